@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from logger.plan.solver.prediction import SpotPrediction, predict
-from logger.plan.solver.remedies import Refusal, Remedy
+from logger.plan.solver.remedies import EFFORT_WEIGHTS, Refusal, Remedy
 from logger.plan.solver.remedy_choices import RemedyChoices, remedy_choices
 from logger.plan.solver.remedy_problem import RemedyProblem
 from logger.plan.solver.unreachable import Unreachable, unreachable_at
@@ -97,12 +97,13 @@ def least_effort(
     found = _valued(problem, able, chosen[None, :])
     meets = bool((found.means <= problem.switching.target_volts).all())
     off = np.asarray(able.off(chosen[None, :])[0], np.bool_)
-    done = frozenset[int]().union(*(able.remedies[k] for k in np.flatnonzero(chosen)))
+    in_set = frozenset[int]().union(*(able.remedies[k] for k in np.flatnonzero(chosen)))
+    done = [remedy for r, remedy in enumerate(remedies) if r in in_set]
     spots = predict(problem, problem.named(off))
     return LeastEffort(
         refusal=None,
-        remedies=tuple(remedy.name for r, remedy in enumerate(remedies) if r in done),
-        effort=int(chosen @ able.choices.cost_of_each),
+        remedies=tuple(remedy.name for remedy in done),
+        effort=sum(EFFORT_WEIGHTS[remedy.effort] for remedy in done),
         off=problem.named(off),
         meets_target=meets,
         certainty=min(float(found.certainty[0]), *(spot.certainty or 0.0 for spot in spots)),
@@ -142,7 +143,7 @@ def _cheapest(
     """
     switching, choices, costs = problem.switching, able.choices, able.choices.cost_of_each
     met = (enumerated.means <= switching.target_volts).all(axis=0)
-    cost, count, worst = enumerated.sets @ costs, enumerated.sets.sum(axis=1), enumerated.means.max(axis=0)
+    cost, worst = enumerated.sets @ costs, enumerated.means.max(axis=0)
     proven = True
     for level in CERTAINTY_LEVELS:
 
@@ -150,7 +151,7 @@ def _cheapest(
             return np.asarray(switching.certainty(values) >= level, np.bool_)
 
         fit = np.flatnonzero(met & (enumerated.certainty >= level))
-        fit = fit[np.lexsort((worst[fit], ~enumerated.is_read[fit], count[fit], cost[fit]))]
+        fit = fit[np.lexsort((worst[fit], ~enumerated.is_read[fit], cost[fit]))]
         search = smaller_set(
             choices,
             switching.target_volts,
@@ -175,7 +176,7 @@ def _lowest(problem: RemedyProblem, able: RemedyChoices, enumerated: _Sets) -> N
     """The set that leaves least at the worst spot, shape (m,), without what changes that by next to nothing."""
     costs, worst = able.choices.cost_of_each, enumerated.means.max(axis=0)
     near = np.flatnonzero(worst <= worst.min() + MIN_DIFFERENCE_VOLTS)
-    order = np.lexsort((worst[near], enumerated.sets[near].sum(axis=1), enumerated.sets[near] @ costs))
+    order = np.lexsort((worst[near], enumerated.sets[near] @ costs))
     chosen = lower_set(able.choices, enumerated.sets[near[order[0]]], NEAR_VOLTS)
     limit_volts = float(_valued(problem, able, chosen[None, :]).means.max()) + MIN_DIFFERENCE_VOLTS
     # What costs most first, of these what gives least.

@@ -28,7 +28,8 @@ class RemedyChoices:
     """Remedies that a set may hold, as choices. m choices, n circuits and cords.
 
     Args:
-        choices: the largest first, costs in `EFFORT_WEIGHTS`.
+        choices: the largest first; the cost of each is its effort, and far less than that the number of its remedies,
+            so that of equal effort the fewer cost less.
         remedies: indices of the remedies of each choice; more than one where they overlap.
         takes: what each choice takes away, shape (m, n).
         left_out: names of the remedies that no set may hold, and why.
@@ -53,7 +54,7 @@ class _Choice:
     Args:
         remedies: their indices.
         takes: indices of what they take away, with the cords of the circuits among it.
-        cost: of all of them.
+        cost: in `EFFORT_WEIGHTS`, of all of them.
         barred: indices of the remedies that exclude one of them.
     """
 
@@ -126,7 +127,9 @@ def remedy_choices(
                 if one.excludes(other)
             ),
             problem.switching.posteriors[0].hypothesis if len(problem.spots) == 1 else None,
-            np.array([choice.cost for choice in chosen], np.int64),
+            np.array(
+                [choice.cost * (len(remedies) + 1) + len(choice.remedies) for choice in chosen], np.int64
+            ),
         ),
         tuple(choice.remedies for choice in chosen),
         takes[order],

@@ -9,7 +9,7 @@ is off, and switching one thing off changes it by no more than the mean of that 
 - Else sets with smaller ones in them are listed and computed while these are few, and beyond that scipy's MILP solves
   for the smallest set, the convex limit being added as tangents until its solution meets the limit itself.
 
-Smallest is least cost, where the choices have costs (`Choices.costs`); of equal cost the fewer.
+Smallest is least cost, where the choices have costs (`Choices.costs`).
 """
 
 from __future__ import annotations
@@ -104,7 +104,9 @@ def smaller_set(
         return _solve(choices, target_volts, below, accept, near)
     extended = np.array(list(_extended(enumerated[may], left[may], rest)))
     extended = extended[choices.allowed(extended)]
-    extended = extended[np.lexsort((extended.sum(axis=1), extended @ costs))]
+    if not len(extended):
+        return Search(None, True)
+    extended = extended[np.argsort(extended @ costs, kind="stable")]
     extended = extended[(choices.coarse().means(extended) <= target_volts).all(axis=0)]
     for at in range(0, len(extended), SETS_PER_BATCH):
         values = choices.values(extended[at : at + SETS_PER_BATCH])
@@ -192,8 +194,6 @@ def _solve(
     from scipy.optimize import Bounds, LinearConstraint, milp  # noqa: PLC0415 start-up: 0.5 s, and seldom needed
 
     m, costs = choices.count, choices.cost_of_each.astype(float)
-    # Costs are whole numbers: less than one for all together decides among sets of equal cost only.
-    objective = costs if choices.costs is None else costs + 1.0 / (m + 1.0)
     rows, most = [costs], [below - 1.0]
     for pair in choices.excluded:
         rows.append(np.isin(np.arange(m), pair).astype(float))
@@ -212,11 +212,11 @@ def _solve(
         meets_or_is_cut(off)
     for _ in range(MAX_SOLVER_ROUNDS):
         solved = milp(
-            objective,
+            costs,
             integrality=np.ones(m),
             bounds=Bounds(0, 1),
             constraints=LinearConstraint(np.array(rows), -np.inf, np.array(most)),
-            options={"time_limit": MAX_SOLVER_S},
+            options={"time_limit": MAX_SOLVER_S, "mip_rel_gap": 0.0},
         )
         if solved.x is None:
             return Search(None, solved.status == INFEASIBLE)
