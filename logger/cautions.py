@@ -32,6 +32,10 @@ PANEL = marked("The inside of the panel is for a licensed electrician; local ele
 
 WIRING = marked("The inside of cords, lamps and fixed wiring is for a licensed electrician.")
 
+ELECTRICIAN_DECIDES = marked(
+    "What is done at wiring, outlets and panels, local codes and a licensed electrician decide."
+)
+
 BREAKERS_ONLY = marked("Whoever is at the panel switches breakers only.")
 
 SENSITIVE_PERSON = marked(

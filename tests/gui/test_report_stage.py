@@ -278,11 +278,11 @@ def test_the_page_is_opened_where_the_pdf_cannot_be_made(
     opened_files: list[Path],
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    def no_pango(html: str, out: Path, paper: str) -> bytes:
+    def no_pango(html: str, kept: str, paper: str) -> bytes:
         raise StillvoltError("A PDF needs the library Pango.")
 
     monkeypatch.setattr("gui.model.report_controller.find_spec", lambda name: True)
-    monkeypatch.setattr("logger.report.document.write_report._as_pdf", no_pango)
+    monkeypatch.setattr("logger.report.document.write_report.printed", no_pango)
     record().still(0.4, 5)
     driver = open_report()
     driver.press("Space")

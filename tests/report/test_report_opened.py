@@ -12,7 +12,9 @@ from typing import TYPE_CHECKING
 import pytest
 
 from logger.errors import StillvoltError
-from logger.report.document.write_report import AFTER_HOUSEHOLD, ROOM, _as_pdf, write_report
+from logger.report.document.printed import AFTER_HOUSEHOLD, ROOM
+from logger.report.document.printed import printed as as_pdf
+from logger.report.document.write_report import write_report
 from tests.support.browser import CHROMIUM, NO_CHROMIUM, SERIOUS, browser, opened, parse_errors, told
 
 if TYPE_CHECKING:
@@ -117,14 +119,14 @@ def test_a_first_page_that_would_run_over_is_printed_a_step_smaller(page: Path, 
     others = f"<div {AFTER_HOUSEHOLD}><h1 style='break-before: page'>b</h1></div>"
     for paragraphs, pages in ((1, 2), (2, 2)):
         html = f'{style}<body style="--room: 1">' + "<p>for you</p>" * paragraphs + others
-        (tmp_path / "a.pdf").write_bytes(_as_pdf(html, page))
+        (tmp_path / "a.pdf").write_bytes(as_pdf(html, ""))
         assert len(_pages(tmp_path / "a.pdf")) == pages
 
 
 def test_the_pdf_is_on_the_paper_that_was_chosen(tmp_path: Path) -> None:
     html = f"<html lang='en'><title>a</title><body style='--room: 1'><p>for you</p><div {AFTER_HOUSEHOLD}>b</div>"
     for paper, size in (("A4", "595.276 x 841.89 pts (A4)"), ("Letter", "612 x 792 pts (letter)")):
-        (tmp_path / "a.pdf").write_bytes(_as_pdf(html, tmp_path / "a.html", paper))
+        (tmp_path / "a.pdf").write_bytes(as_pdf(html, "", paper))
         told = subprocess.run(["pdfinfo", tmp_path / "a.pdf"], capture_output=True, text=True, check=True)
         assert size in told.stdout
 

@@ -9,6 +9,7 @@ from datetime import datetime
 from logger.report.document.blocks import Section
 from logger.report.document.first_page.first_page import first_page
 from logger.report.document.html_templates import rendered
+from logger.report.document.plan_sheet.plan_sheet import plan_sheet
 from logger.report.document.report_data import ReportData
 from logger.report.document.sections.cautions import cautions
 from logger.report.document.sections.checks import checks
@@ -23,6 +24,7 @@ from logger.report.document.sections.on_off_values import on_off_values
 from logger.report.document.sections.readings import readings
 from logger.report.document.sections.recording import recording
 from logger.report.document.sections.reference import reference
+from logger.report.document.sections.remedies import remedies
 from logger.report.document.sections.steps import steps
 from logger.report.document.sections.sweep import sweep
 from logger.report.document.sections.traces import traces
@@ -42,6 +44,7 @@ SECTIONS: tuple[Callable[[ReportData], Section | None], ...] = (
     readings,
     traces,
     uncertainty,
+    remedies,
     electrician,
     circuits,
     sweep,
@@ -67,8 +70,9 @@ def report_html(data: ReportData, written: datetime) -> str:
         "report.html.jinja",
         data=data,
         first=first_page(data, written),
+        plan=plan_sheet(data),
         sections=[section for make in SECTIONS if (section := make(data)) is not None],
-        written=_moment_with_zone(written, data),
+        written=moment_with_zone(written, data),
         page_title=_page_title(data),
         heading=with_mark(data.setup.household or data.title, bool(data.simulation)),
         logo_text=_logo_text(data.practitioner),
@@ -76,7 +80,7 @@ def report_html(data: ReportData, written: datetime) -> str:
     )
 
 
-def _moment_with_zone(when: datetime, data: ReportData) -> str:
+def moment_with_zone(when: datetime, data: ReportData) -> str:
     """A moment with the zone of its clock and of every other time of the report; without a name what it is to UTC."""
     return f"{moment(when)}{NBSP}({getattr(data.zone, 'key', '') or offset_of(when)})"
 

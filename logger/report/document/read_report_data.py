@@ -11,6 +11,8 @@ from logger.night.analysis.schedule_match import match_schedule
 from logger.night.night_level import summary_of
 from logger.night.recorded_nights import Night, nights
 from logger.night.schedule import planned_in
+from logger.plan.plan_basis import NightLoad, PlanBasis, newest_function_check_failed, renamed_at
+from logger.plan.remedy_plan import remedy_plan
 from logger.report.document.excerpts import excerpt_of_reading, excerpt_of_span
 from logger.report.document.report_data import Excerpt, NightData, ReportData, SpotPhoto, SweptSpot
 from logger.report.reading_doubts import doubts_of
@@ -66,6 +68,30 @@ def _read(log: VisitLog, on_progress: OnProgress) -> ReportData:
     started_ns = {run.id: run.started_utc_ns for run in runs}
     excerpts = {r.id: excerpt_of_reading(log, r, started_ns) for r in readings}
     known = _known_steps(log, events)
+    effects = source_effects(known, repeatability_on_site(readings))
+    of_night_data = tuple(_nights(log, of_nights, setup.target_volts))
+    zone = stretches[-1].zone if stretches else None
+    on_progress(marked("working out the remedies"))
+    basis = PlanBasis(
+        visit=log.path.name,
+        setup=setup,
+        spots=tuple(spots),
+        sources=tuple(sources),
+        every_source=log.circuits.with_removed(),
+        readings=tuple(readings),
+        tonight=tonight,
+        effects=effects,
+        remedies=tuple(log.remedies.all()),
+        baselines=tuple(log.remedies.baselines()),
+        loads=tuple(
+            NightLoad(load, night.night.record.end_s)
+            for night in of_night_data
+            for load in night.summary.loads
+        ),
+        function_check_failed=newest_function_check_failed(checks),
+        renamed=renamed_at(log),
+        zone=zone,
+    )
     on_progress(marked("computing the checksum"))
     return ReportData(
         title=log.path.stem,
@@ -88,9 +114,9 @@ def _read(log: VisitLog, on_progress: OnProgress) -> ReportData:
         swept=tuple(_swept(readings, spots, sources)),
         tonight=tonight,
         steps=tuple(k for k in known if k.label is not None or not _in_night(k, of_nights)),
-        effects=source_effects(known, repeatability_on_site(readings)),
+        effects=effects,
         why_no_night=_why_no_night(stretches),
-        nights=tuple(_nights(log, of_nights, setup.target_volts)),
+        nights=of_night_data,
         marks=tuple(log.marks.all()),
         marks_about=log.marks.about(),
         notices=notices,
@@ -99,7 +125,8 @@ def _read(log: VisitLog, on_progress: OnProgress) -> ReportData:
         runs=tuple(runs),
         recorded_meters=recorded_meters(log),
         run_started_ns=started_ns,
-        zone=stretches[-1].zone if stretches else None,
+        zone=zone,
+        plan=remedy_plan(basis),
         checksum=log.checksum(),
         newest_entry=log.newest_entry(),
         salvage=salvage,

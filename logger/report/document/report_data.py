@@ -16,6 +16,7 @@ from logger.night.analysis.night_record import Floats
 from logger.night.analysis.schedule_match import ScheduleMatch
 from logger.night.analysis.summary import NightSummary
 from logger.night.recorded_nights import Night
+from logger.plan.planned_remedy import RemedyPlan
 from logger.report.stated_answers import HeldAnswer, ReadWith, held_answers
 from logger.sweep.advice import Advice
 from logger.sweep.confirmation import Effect
@@ -156,6 +157,8 @@ class ReportData:
     """`VisitLog.newest_entry` as it was read: with a greater one this report is out of date."""
     integrity: Integrity
     """What of the log does not agree with itself."""
+    plan: RemedyPlan
+    """Remedies: what fits what was found, what was decided and done, and what it brings."""
     salvage: SalvageRecord | None = None
     """What is not known since the visit was salvaged; None where it never was."""
     source_details: Mapping[int, SourceDetails] = field(default_factory=dict)

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
-from logger.cautions import PANEL, WIRING
+from logger.cautions import ELECTRICIAN_DECIDES, PANEL, WIRING
 from logger.name_list import joined
-from logger.report.document.blocks import Block, Items, Pairs, Section, TableBlock, Text
+from logger.plan.planned_remedy import PlannedRemedy
+from logger.report.document.blocks import Block, HeadingBlock, Items, Pairs, Section, TableBlock, Text
 from logger.report.document.first_page.amounts import highest_amounts
+from logger.report.document.plan_sheet.effect_text import effect_text
+from logger.report.document.plan_sheet.plan_sheet import day_of, named, requests
 from logger.report.document.report_data import ReportData
 from logger.report.document.sections.circuits import circuit_heads, circuit_row
 from logger.translation import tr, tr_all, tr_kept
@@ -14,16 +17,21 @@ from logger.visit.records.home_details import circuit_label
 
 def electrician(data: ReportData) -> Section | None:
     """Build the section; None where nothing is left to an electrician."""
-    plan = data.tonight
     pieces = [piece for piece in data.advice if piece.for_an_electrician]
-    if plan is None or not pieces:
+    asked = requests(data)
+    if not pieces and not asked:
         return None
     amounts = highest_amounts(data)
     by_name = {source.name: source for source in data.sources}
     about = [(by_name[piece.about], piece) for piece in pieces if piece.about in by_name]
     by_id = {source.id: source for source in data.sources}
     # A cord is found by its circuit, which may give most by that cord and is then no task of its own.
-    shown = {one.id: one for source, _ in about for one in (by_id.get(source.circuit_id or 0), source) if one}
+    named_sources = [source for source, _ in about] + [
+        source for remedy in asked for source in remedy.sources
+    ]
+    shown = {
+        one.id: one for source in named_sources for one in (by_id.get(source.circuit_id or 0), source) if one
+    }
     rows = tuple(
         (*circuit_row(source, data)[:-1], amounts[source.name].at_spot if source.name in amounts else "–")
         for source in shown.values()
@@ -36,12 +44,12 @@ def electrician(data: ReportData) -> Section | None:
         tr("{source} ({why})").format(
             source=circuit_label(source, data.source_details.get(source.id)), why=tr_kept(source.stays)
         )
-        for source in plan.essential
-        if source.kind == "circuit"
+        for source in data.sources
+        if source.stays and source.kind == "circuit"
     ]
     unknown = tr("not recorded")
     blocks: list[Block] = [
-        Text(tr_all((PANEL, WIRING))),
+        Text(tr_all((PANEL, WIRING, ELECTRICIAN_DECIDES))),
         Pairs(
             (
                 (tr("Place of each panel"), data.circumstances.panel_places or unknown),
@@ -55,6 +63,20 @@ def electrician(data: ReportData) -> Section | None:
             rows,
             small=True,
         ),
-        Items(tuple(text.format(names=joined(names), what=what) for what, names in alike.items())),
     ]
+    if asked:
+        blocks += [
+            HeadingBlock(tr("Asked for by the household")),
+            Items(tuple(_request(remedy, data) for remedy in asked)),
+        ]
+    if alike:
+        possible = tuple(text.format(names=joined(names), what=what) for what, names in alike.items())
+        blocks += [HeadingBlock(tr("What could be done")), Items(possible)] if asked else [Items(possible)]
     return Section("electrician", tr("For the electrician"), tuple(blocks))
+
+
+def _request(remedy: PlannedRemedy, data: ReportData) -> str:
+    """What is asked for, with what it would bring, until when, and the note."""
+    assert remedy.kept is not None
+    until = tr("Until {day}.").format(day=day_of(remedy.kept.due)) if remedy.kept.due else ""
+    return " ".join(filter(None, (f"{named(remedy, data)}.", effect_text(remedy), until, remedy.kept.note)))

@@ -1,0 +1,204 @@
+"""The household's plan on one sheet: each evening, this week, the electrician, and what is done by now.
+
+In: the remedies that were planned or done. Out: lines with a box to tick, in the groups of the sheet. A plan of nothing
+has no sheet: what was only proposed is nobody's plan yet.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from logger.metrology.rounding import plain
+from logger.name_list import joined
+from logger.plan.planned_remedy import PlannedRemedy, RemedyPlan, RemedyStatus, RoutePurpose
+from logger.plan.remedy_kinds import When, Who, words_of
+from logger.report.document.plan_sheet.effect_text import effect_text, prediction_text
+from logger.report.document.report_data import ReportData
+from logger.report.document.wording import day
+from logger.translation import tr
+from logger.visit.records.home_details import circuit_label
+from logger.visit.records.remedy_records import RemedyKind
+
+
+@dataclass(frozen=True, slots=True)
+class PlanLine:
+    """One thing to do.
+
+    Args:
+        what: what is done to what.
+        brings: what it brings, or brought, in sentences.
+        until: by when, by whom, and the note that was entered with it; empty where none was.
+        ticked: it is done already.
+    """
+
+    what: str
+    brings: str
+    until: str = ""
+    ticked: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class PlanGroup:
+    """Lines for one time or one person.
+
+    Args:
+        head: of the group.
+        lines: in the order of the plan.
+    """
+
+    head: str
+    lines: tuple[PlanLine, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PlanSheet:
+    """The sheet.
+
+    Args:
+        lead: what all of it together leaves, and what that rests on, a sentence each.
+        groups: of things to do; none is empty.
+        reads: what has to be read, and for what.
+        cautions: of what is on it, each once.
+    """
+
+    lead: tuple[str, ...]
+    groups: tuple[PlanGroup, ...]
+    reads: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+
+def plan_sheet(data: ReportData) -> PlanSheet | None:
+    """Put the sheet together; None where nothing is planned and nothing was done.
+
+    Args:
+        data: of the report.
+    """
+    chosen = [remedy for remedy in data.plan.remedies if remedy.is_chosen]
+    if not chosen:
+        return None
+    groups: dict[str, list[PlanLine]] = {head: [] for head in _heads()}
+    for remedy in chosen:
+        groups[_head(remedy)].append(_line(remedy, data))
+    return PlanSheet(
+        lead=tuple(_lead(data.plan, chosen)),
+        groups=tuple(PlanGroup(head, tuple(lines)) for head, lines in groups.items() if lines),
+        reads=tuple(_reads(data.plan)),
+        cautions=tuple(map(tr, dict.fromkeys(c for remedy in chosen for c in remedy.facts.cautions))),
+    )
+
+
+def requests(data: ReportData) -> list[PlannedRemedy]:
+    """What is asked of a licensed electrician and is not done yet.
+
+    Args:
+        data: of the report.
+    """
+    return [
+        remedy
+        for remedy in data.plan.remedies
+        if remedy.facts.who is Who.ELECTRICIAN and remedy.status is RemedyStatus.PLANNED
+    ]
+
+
+def _heads() -> tuple[str, ...]:
+    return (
+        tr("Undo this: the value has risen"),
+        tr("Each evening"),
+        tr("This week"),
+        tr("Ask an electrician"),
+        tr("With whoever measures"),
+        tr("Done"),
+    )
+
+
+def _head(remedy: PlannedRemedy) -> str:
+    undo, evening, week, electrician, practitioner, done = _heads()
+    if remedy.status is RemedyStatus.WORSE:
+        return undo
+    is_done = remedy.status is not RemedyStatus.PLANNED
+    if remedy.facts.who is Who.HOUSEHOLD and remedy.facts.when is When.AT_NIGHT:
+        # Somebody has to do it every evening, however often it was done before.
+        return done if remedy.status is RemedyStatus.NO_EFFECT else evening
+    if is_done:
+        return done
+    return {Who.ELECTRICIAN: electrician, Who.PRACTITIONER: practitioner}.get(remedy.facts.who, week)
+
+
+def _line(remedy: PlannedRemedy, data: ReportData) -> PlanLine:
+    is_every_evening = remedy.facts.who is Who.HOUSEHOLD and remedy.facts.when is When.AT_NIGHT
+    return PlanLine(
+        what=named(remedy, data),
+        brings=effect_text(remedy),
+        until=" ".join(_entered(remedy)),
+        ticked=remedy.status is not RemedyStatus.PLANNED and not is_every_evening,
+    )
+
+
+def named(remedy: PlannedRemedy, data: ReportData) -> str:
+    """What is done to what, a circuit as it is found at the panel.
+
+    Args:
+        remedy: of the plan.
+        data: of the report.
+    """
+    what = remedy.text if remedy.kind is RemedyKind.OWN else tr(words_of(remedy.kind, remedy.sources))
+    about = joined([circuit_label(source, data.source_details.get(source.id)) for source in remedy.sources])
+    return tr("{about}: {what}").format(about=about or remedy.spot_name, what=what) if remedy.about else what
+
+
+def _entered(remedy: PlannedRemedy) -> Iterator[str]:
+    """Who does it until when, or has done it, and the note."""
+    kept = remedy.kept
+    if kept is None:
+        return
+    entry = kept.done
+    if entry is not None and entry.done_on:
+        text = tr("Done on {day} by {name}.") if kept.by_whom else tr("Done on {day}.")
+        yield text.format(day=day_of(entry.done_on), name=kept.by_whom)
+    elif entry is not None and kept.by_whom:
+        yield tr("Done by {name}.").format(name=kept.by_whom)
+    elif entry is None:
+        if kept.due:
+            yield tr("Until {day}.").format(day=day_of(kept.due))
+        if kept.by_whom:
+            yield tr("By {name}.").format(name=kept.by_whom)
+    if kept.distance_m is not None:
+        yield tr("Moved by {distance} m.").format(distance=plain(kept.distance_m))
+    if kept.note:
+        yield kept.note
+
+
+def day_of(iso: str) -> str:
+    """Write an ISO date as the report writes days."""
+    when = date.fromisoformat(iso)
+    return day(datetime(when.year, when.month, when.day))
+
+
+def _lead(plan: RemedyPlan, chosen: Sequence[PlannedRemedy]) -> Iterator[str]:
+    """What all of it together leaves, and what speaks against relying on it."""
+    if plan.why_open:
+        yield plan.why_open
+    together = prediction_text(plan.chosen)
+    if together and len(chosen) > 1:
+        yield tr("All of this together: {what}").format(what=together)
+    if plan.chosen and not plan.why_open:
+        text = (
+            tr("That is below {target} V at every spot that was swept.")
+            if plan.meets_target
+            else tr("That is not certain to be below {target} V at every spot that was swept.")
+        )
+        yield text.format(target=plain(plan.target_volts))
+    for spot in plan.unreachable:
+        yield spot.why
+
+
+def _reads(plan: RemedyPlan) -> Iterator[str]:
+    for stop in plan.route:
+        text = (
+            tr("Before it is done, read “{spot}” with {on}: {remedies}.")
+            if stop.purpose is RoutePurpose.BEFORE
+            else tr("To see whether it has helped, read “{spot}” again with {on}: {remedies}.")
+        )
+        yield text.format(spot=stop.spot_name, on=stop.combination.shown, remedies=joined(stop.remedies))
