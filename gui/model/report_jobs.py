@@ -78,7 +78,7 @@ def write_files(
     return (out,) if pdf is None else (out, pdf), ""
 
 
-REPORT_STEPS = 6
+REPORT_STEPS = 7
 """How many steps `write_report` reports until the page is written; the PDF is one more."""
 
 

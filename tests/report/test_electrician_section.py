@@ -5,6 +5,7 @@ from __future__ import annotations
 from types import SimpleNamespace
 from typing import cast
 
+from logger.plan.planned_remedy import RemedyPlan
 from logger.report.document.blocks import Items, TableBlock
 from logger.report.document.report_data import ReportData
 from logger.report.document.sections.electrician import electrician
@@ -30,6 +31,7 @@ def test_a_cord_stands_with_its_circuit_as_marked_and_what_must_stay_on_with_its
         advice=[Advice(AdviceKind.CORD, "Lamp", 1.2, 0.1)],
         effects={},
         circumstances=Circumstances(panel_places="in the hall"),
+        plan=RemedyPlan(0.1, (), ()),
     )
     section = electrician(cast(ReportData, data))
     assert section is not None

@@ -10,7 +10,7 @@ from logger.output_kind import PDF_MARK
 from logger.report.paper import A4
 from logger.translation import tr
 
-AFTER_HOUSEHOLD = "data-after-household"
+AFTER_HOUSEHOLD = 'class="professional'
 """With this in the page the household's part is over."""
 
 ROOM = re.compile(r'(?<=<body style="--room: )[-.\d]+')
