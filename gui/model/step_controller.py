@@ -44,6 +44,7 @@ def _undoes(step: KnownStep, other: KnownStep) -> bool:
     return like and step.change_volts * other.change_volts < 0
 
 
+# long: what may be said of a step rests on its label, its motion and the steps around it.
 class StepController:
     """The steps of a visit.
 

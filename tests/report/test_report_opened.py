@@ -116,7 +116,7 @@ def test_a_first_page_that_would_run_over_is_printed_a_step_smaller(page: Path, 
     assert len(ROOM.findall(whole)) == 1 and whole.count(AFTER_HOUSEHOLD) == 1
     height = "calc(8cm + var(--room) * 8cm)"
     style = f"<html lang='en'><title>a</title><style>p {{ height: {height}; margin: 0 }}</style>"
-    others = f"<div {AFTER_HOUSEHOLD}'><h1 style='break-before: page'>b</h1></div>"
+    others = f"<div {AFTER_HOUSEHOLD}\"><h1 style='break-before: page'>b</h1></div>"
     for paragraphs, pages in ((1, 2), (2, 2)):
         html = f'{style}<body style="--room: 1">' + "<p>for you</p>" * paragraphs + others
         (tmp_path / "a.pdf").write_bytes(as_pdf(html, ""))
@@ -124,7 +124,7 @@ def test_a_first_page_that_would_run_over_is_printed_a_step_smaller(page: Path, 
 
 
 def test_the_pdf_is_on_the_paper_that_was_chosen(tmp_path: Path) -> None:
-    html = f"<html lang='en'><title>a</title><body style='--room: 1'><p>for you</p><div {AFTER_HOUSEHOLD}'>b</div>"
+    html = f"<html lang='en'><title>a</title><body style='--room: 1'><p>for you</p><div {AFTER_HOUSEHOLD}\">b</div>"
     for paper, size in (("A4", "595.276 x 841.89 pts (A4)"), ("Letter", "612 x 792 pts (letter)")):
         (tmp_path / "a.pdf").write_bytes(as_pdf(html, "", paper))
         told = subprocess.run(["pdfinfo", tmp_path / "a.pdf"], capture_output=True, text=True, check=True)

@@ -35,6 +35,7 @@ from logger.visit.storage.setup_store import SetupStore
 from logger.visit.storage.time_zone import local_time, zone_of
 
 
+# long: it takes readings and reads them back, with all that is kept beside each.
 class ReadingStore:
     """The readings.
 

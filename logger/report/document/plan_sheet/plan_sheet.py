@@ -13,7 +13,7 @@ from datetime import date, datetime
 from logger.metrology.rounding import plain
 from logger.name_list import joined
 from logger.plan.planned_remedy import PlannedRemedy, RemedyPlan, RemedyStatus, RoutePurpose
-from logger.plan.remedy_kinds import When, Who, words_of
+from logger.plan.remedy_kinds import Who, words_of
 from logger.report.document.plan_sheet.effect_text import effect_text, prediction_text
 from logger.report.document.report_data import ReportData
 from logger.report.document.wording import day
@@ -118,7 +118,7 @@ def _head(remedy: PlannedRemedy) -> str:
     if remedy.status is RemedyStatus.WORSE:
         return undo
     is_done = remedy.status is not RemedyStatus.PLANNED
-    if remedy.facts.who is Who.HOUSEHOLD and remedy.facts.when is When.AT_NIGHT:
+    if remedy.facts.who is Who.HOUSEHOLD and remedy.acts_at_night:
         # Somebody has to do it every evening, however often it was done before.
         return done if remedy.status is RemedyStatus.NO_EFFECT else evening
     if is_done:
@@ -127,7 +127,7 @@ def _head(remedy: PlannedRemedy) -> str:
 
 
 def _line(remedy: PlannedRemedy, data: ReportData) -> PlanLine:
-    is_every_evening = remedy.facts.who is Who.HOUSEHOLD and remedy.facts.when is When.AT_NIGHT
+    is_every_evening = remedy.facts.who is Who.HOUSEHOLD and remedy.acts_at_night
     return PlanLine(
         what=named(remedy, data),
         brings=effect_text(remedy),
