@@ -25,11 +25,11 @@ from gui.window import Window
 from gui.window.other_visit_actions import VisitRequest
 from logger.diagnostics import log_exception
 from logger.errors import StillvoltError
+from logger.plan.continued_plan import continue_home
 from logger.recording.recorder_lock import is_recording
 from logger.simulation import register_simulated_port
 from logger.translation import shown_language, tr
 from logger.visit import VisitLog
-from logger.visit.storage.continue_home import continue_home
 from logger.visit.storage.read_only import open_checked
 from logger.visit.storage.visit_brief import read_brief, remove_if_empty
 from logger.visit.storage.visit_folder import default_name, new_visit, visits_in

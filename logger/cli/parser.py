@@ -226,6 +226,7 @@ def _add_analysis(commands: Commands) -> None:
     )
 
     _add_night(commands)
+    _add_plan(commands)
 
 
 def _add_night(commands: Commands) -> None:
@@ -261,6 +262,16 @@ def _add_night(commands: Commands) -> None:
             "take the beginning and end that Stillvolt found, not those that were set by hand"
         ),
     )  # fmt: skip
+
+
+def _add_plan(commands: Commands) -> None:
+    """Remedies."""
+    plan = commands.add_parser(
+        "plan", help=tr("show remedies: what fits, what it would bring, what was done and proven")
+    )
+    plan.add_argument("visit", type=Path, help=tr("the visit log"))
+    _add_language(plan)
+    plan.add_argument("--json", action="store_true", help=tr("the whole plan as JSON"))
 
 
 def _add_language(command: TranslatedParser) -> None:

@@ -51,6 +51,16 @@ class Finding:
     text: str
     doubt: str = ""
 
+    @property
+    def shown(self) -> str:
+        """The finding with what it is about and where: 'Bedside lamp, at “Bed, left”: The cord gives 1.27 V.'."""
+        name = self.sources[0].name if self.kind in (FindingKind.CORD, FindingKind.CIRCUIT) else ""
+        said = " ".join(filter(None, (self.text, self.doubt)))
+        if not name:
+            return said
+        text = tr("{name}, at “{spot}”: {finding}") if self.spot_name else tr("{name}: {finding}")
+        return text.format(name=name, spot=self.spot_name, finding=said)
+
 
 class RemedyStatus(StrEnum):
     """How far a remedy is; as files have it."""

@@ -94,7 +94,7 @@ class Proof:
 
     def __init__(self, basis: PlanBasis, outlook: Outlook | None, names: Mapping[int, str]) -> None:
         self._basis = basis
-        self._outlook = outlook
+        self.outlook = outlook
         self._names = names
         self._by_id = {remedy.id: remedy for remedy in basis.remedies if changes_home(remedy)}
         self._in_force = {remedy.id: InForce(remedy, basis.day) for remedy in self._by_id.values()}
@@ -145,7 +145,7 @@ class Proof:
         elif kept:
             chosen = kept
         else:
-            chosen = {value.spot_id for value in self._values if self._is_before(remedy, value)}
+            chosen = {value.spot_id for value in self._values if self.is_before(remedy, value)}
         return [spot.id for spot in self._basis.spots if spot.id in chosen]
 
     def has_before(self, remedy: Remedy, spot_id: int) -> bool:
@@ -155,7 +155,7 @@ class Proof:
             remedy: of the visit; one that is only planned has all readings before it.
             spot_id: of the spot.
         """
-        return any(value.spot_id == spot_id and self._is_before(remedy, value) for value in self._values)
+        return any(value.spot_id == spot_id and self.is_before(remedy, value) for value in self._values)
 
     def off_now(self) -> frozenset[int]:
         """The circuits and cords that are to be off where what is done is read: off at night, or unplugged for good."""
@@ -168,7 +168,7 @@ class Proof:
 
     def _given(self, remedy: Remedy) -> dict[int, float]:
         """The most that a circuit or cord of a remedy gives at each spot, V, by the id of the spot."""
-        tonight = self._outlook.plan if self._outlook is not None else self._basis.tonight
+        tonight = self.outlook.plan if self.outlook is not None else self._basis.tonight
         found: dict[int, float] = {}
         given = [
             (spot.spot_id, one.volts)
@@ -185,8 +185,13 @@ class Proof:
             found[spot_id] = max(volts, found.get(spot_id, 0.0))
         return found
 
-    def _is_before(self, remedy: Remedy, value: ValueRead) -> bool:
-        """Whether a value was read before a remedy was done, with all else on but what was unplugged for good."""
+    def is_before(self, remedy: Remedy, value: ValueRead) -> bool:
+        """Whether a value was read before a remedy was done, with all else on but what was unplugged for good.
+
+        Args:
+            remedy: of the visit; one that is only planned has all readings before it.
+            value: of the visit.
+        """
         if remedy.done is not None and not self._in_force[remedy.id].is_before_done(value.utc_ns):
             return False
         if value.off is None:
@@ -227,7 +232,7 @@ class Proof:
     def _pairs(self, remedy: Remedy, spot_id: int) -> Iterator[Pair]:
         """All values of a spot, two by two, that show what a remedy has brought."""
         here = [value for value in self._values if value.spot_id == spot_id]
-        befores = [value for value in here if self._is_before(remedy, value)]
+        befores = [value for value in here if self.is_before(remedy, value)]
         afters = [value for value in here if self._in_force[remedy.id].is_after_done(value.utc_ns)]
         for before, after in product(befores, afters):
             if (before.off is None) != (after.off is None):
@@ -313,7 +318,7 @@ class Proof:
             return None
         if pair.before.baseline is not None:
             return self._predicted_before(remedy, pair, spot_id)
-        if self._outlook is None:
+        if self.outlook is None:
             return None
         done = [self._by_id[id_] for id_ in pair.changed]
         if any(KINDS[one.kind].effect is KnownEffect.NOT_PREDICTED for one in done):
@@ -322,13 +327,13 @@ class Proof:
             {id_ for one in done if KINDS[one.kind].effect is effect for id_ in one.source_ids}
             for effect in (KnownEffect.TAKEN_AWAY, KnownEffect.AT_BEST)
         )
-        found = self._outlook.predict_without(away, weakened - away)
+        found = self.outlook.predict_without(away, weakened - away)
         return next((one for one in found if one.spot_id == spot_id and not one.refusal), None)
 
     def _predicted_before(self, remedy: Remedy, pair: Pair, spot_id: int) -> SpotPrediction | None:
         """What an earlier visit predicted for a remedy alone, or for all that was taken over from it together."""
-        kept = [b for b in self._basis.baselines if b.spot_id == spot_id and b.visit == pair.before.visit]
-        own = next((b for b in kept if b.remedy_id == remedy.id), None)
+        kept = [b for b in self._basis.baselines if b.visit == pair.before.visit]
+        own = next((b for b in kept if (b.remedy_id, b.spot_id) == (remedy.id, spot_id)), None)
         if own is None:
             return None
         together = {b.remedy_id for b in kept}

@@ -46,6 +46,15 @@ def remedy_plan(basis: PlanBasis) -> RemedyPlan:
     Args:
         basis: of the visit.
     """
+    return plan_and_proof(basis)[0]
+
+
+def plan_and_proof(basis: PlanBasis) -> tuple[RemedyPlan, Proof]:
+    """Work out the plan, and what its results rest on.
+
+    Args:
+        basis: of the visit.
+    """
     findings = findings_of(basis)
     plan = basis.tonight
     outlook = Outlook(basis, plan, basis.readings) if plan is not None else None
@@ -54,7 +63,7 @@ def remedy_plan(basis: PlanBasis) -> RemedyPlan:
     remedies = [_with_result(one, proof) for one in remedies]
     chosen = [remedy for remedy in remedies if remedy.is_chosen]
     best = BestSet() if outlook is None or basis.function_check_failed else outlook.least_effort(remedies)
-    return RemedyPlan(
+    found = RemedyPlan(
         target_volts=basis.setup.target_volts,
         findings=tuple(findings),
         remedies=tuple(remedies),
@@ -69,6 +78,7 @@ def remedy_plan(basis: PlanBasis) -> RemedyPlan:
         why_open=why_open(basis),
         simulated=any(reading.simulated for reading in basis.readings if reading.void_reason is None),
     )
+    return found, proof
 
 
 def _with_outlook(remedy: PlannedRemedy, outlook: Outlook | None) -> PlannedRemedy:

@@ -11,13 +11,13 @@ from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
 from logger.metrology.checks import CheckKind
 from logger.metrology.setup import Setup
+from logger.plan.continued_plan import continue_home
 from logger.visit import VisitLog
 from logger.visit.records.circumstances import Circumstances
 from logger.visit.records.continued_home import ContinuedHome
 from logger.visit.records.fact_names import CONTINUES_VISIT
 from logger.visit.records.home_details import SourceDetails, SpotDetails
 from logger.visit.records.practitioner import Practitioner
-from logger.visit.storage.continue_home import continue_home
 from logger.visit.storage.verification import verify
 from tests.visit.test_photos import jpeg
 from tests.visit.test_versions import load
