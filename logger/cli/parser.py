@@ -325,6 +325,11 @@ def _add_documents(commands: Commands) -> None:
     archive.add_argument(
         "--to", dest="last_day", default="", metavar="DATE", help=tr("the last date, such as 2026-11-25")
     )
+    archive.add_argument(
+        "--open-remedies",
+        action="store_true",
+        help=tr("only homes with remedies that are planned or not yet proven"),
+    )
     archive.add_argument("--json", action="store_true", help=tr("what was found as JSON"))
 
     report = commands.add_parser("report", help=tr("write the report of a visit: one HTML file, and a PDF"))

@@ -13,6 +13,7 @@ from logger.plan.continued_plan import continue_home
 from logger.plan.plan_output import plan_output
 from logger.plan.planned_remedy import ProofVerdict, RemedyStatus, RoutePurpose
 from logger.plan.remedy_plan import remedy_plan_of
+from logger.report.compare.comparison import compare_visits
 from logger.sweep.sweep_progress import combination_as_at_night
 from logger.visit import VisitLog
 from logger.visit.records.remedy_records import RemedyDecision, RemedyEntry, RemedyKind
@@ -140,3 +141,17 @@ def test_the_contract_of_the_command(visits):
         assert remedy["effort"] in ("none", "small", "electrician")
     text = plan_output(before, as_json=False)
     assert "Lamp: Unplug for good [planned" in text and "Due: 2026-01-05" in text
+
+
+def test_a_comparison_names_what_was_done_in_between_and_no_cause(visits):
+    before, after, home, clock = visits
+    with closing(VisitLog.open(after, clock)) as log:
+        log.setup.set(replace(log.setup.current(), on_battery=True, link_isolated=True))
+        read(log, home, clock, "left")
+        read(log, home, clock, "right", "Hall")
+    found = compare_visits(before, after, same_home=True)
+    assert [(one.name, one.status) for one in found.done] == [
+        ("Hall: Switch the breaker off at night", RemedyStatus.PROVEN)
+    ]
+    (note,) = [note for note in found.notes if "Done between the visits" in note]
+    assert "(proven)" in note and "does not show that this was the cause" in note

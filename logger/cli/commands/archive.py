@@ -26,6 +26,7 @@ def _print(arguments: argparse.Namespace) -> int:
         text=arguments.text,
         first_day=read_day(arguments.first_day) if arguments.first_day else None,
         last_day=read_day(arguments.last_day) if arguments.last_day else None,
+        open_remedies=arguments.open_remedies,
     )
     archive = search(arguments.folder, wanted)
     print(json.dumps(archive_json(archive)) if arguments.json else archive_text(archive))

@@ -22,9 +22,11 @@ from logger.sweep.sweep_progress import is_between
 from logger.sweep.switch_off_plan import MIN_COMBINATIONS
 from logger.translation import tr, tr_kept
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
-from logger.visit.records.fact_names import NIGHT_EDGES, SALVAGED_FROM, SETUP
+from logger.visit.records.continued_home import ContinuedHome
+from logger.visit.records.fact_names import CONTINUES_VISIT, NIGHT_EDGES, SALVAGED_FROM, SETUP
 from logger.visit.records.heartbeat import STALE_AFTER_S
 from logger.visit.records.reading_corrections import Placement
+from logger.visit.records.remedy_records import RemedyDecision, RemedyEntry, standing_entries
 from logger.visit.records.simulated_run import is_simulated, simulated_part
 from logger.visit.records.stop_source import is_on_purpose
 from logger.visit.results.correction_history import correction_history
@@ -77,6 +79,10 @@ class ArchiveEntry:
     """First and last local date of each of its recordings and valid readings."""
     damage: str = ""
     """What of its readings, checks and events does not agree, in a sentence; the lines of runs are not looked at."""
+    open_remedies: int = 0
+    """Number of remedies that are planned, or done and not read again since."""
+    continues: str = ""
+    """Name of the file of the visit that it was begun from, which takes its open remedies over; empty for none."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,11 +181,36 @@ def _entry(path: Path, version: int, db: sqlite3.Connection, damage: str) -> Arc
         recording=_is_recording(db, runs),
         texts=tuple(text for text in (*texts, setup.soil) if text),
         damage=damage,
+        open_remedies=_open_remedies(db, readings) if version >= 8 else 0,
+        continues=_continues(db),
         simulated=simulated_part(
             [*(is_simulated(r["port"], r["settings"]) for r in runs), *(r.simulated for r in readings)]
         ),
         salvaged=db.execute("SELECT 1 FROM fact WHERE name = ?", (SALVAGED_FROM,)).fetchone() is not None,
     )
+
+
+def _open_remedies(db: sqlite3.Connection, readings: Sequence[_ReadingRow]) -> int:
+    """How many remedies are planned, or done and not read again since."""
+    entries: dict[int, list[RemedyEntry]] = {}
+    for r in db.execute("SELECT id, utc_ns, remedy_id, decision, corrects FROM remedy_entry ORDER BY id"):
+        entry = RemedyEntry(r["utc_ns"], RemedyDecision(r["decision"]), id=r["id"], corrects=r["corrects"])
+        entries.setdefault(r["remedy_id"], []).append(entry)
+    last_ns = max((reading.utc_ns for reading in readings), default=0)
+    newest = [standing[-1] for of_one in entries.values() if (standing := standing_entries(of_one))]
+    return sum(
+        entry.decision is RemedyDecision.PLANNED
+        or (entry.decision is RemedyDecision.DONE and last_ns <= entry.utc_ns)
+        for entry in newest
+    )
+
+
+def _continues(db: sqlite3.Connection) -> str:
+    row = db.execute(
+        "SELECT value FROM fact WHERE name = ? ORDER BY id DESC LIMIT 1", (CONTINUES_VISIT,)
+    ).fetchone()
+    found = ContinuedHome.from_fact(row["value"]) if row is not None else None
+    return found.visit if found is not None else ""
 
 
 def _details(db: sqlite3.Connection) -> list[str]:

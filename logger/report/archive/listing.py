@@ -56,6 +56,8 @@ def _facts(entry: ArchiveEntry) -> list[str]:
     ]
     facts += [tr("sweep")] if entry.has_sweep else []
     facts += [tr("night")] if entry.has_night else []
+    n = entry.open_remedies
+    facts += [tr_n("{n} open remedy", "{n} open remedies", n).format(n=n)] if n else []
     return facts
 
 
@@ -94,6 +96,7 @@ def archive_json(archive: Archive) -> dict[str, Any]:
                 "has_sweep": entry.has_sweep,
                 "has_night": entry.has_night,
                 "recording": entry.recording,
+                "open_remedies": entry.open_remedies,
                 "damage": entry.damage,
                 "simulated": bool(entry.simulated),
                 "simulated_part": entry.simulated,

@@ -48,6 +48,7 @@ class Search:
         text: words; each is a part of anything that was typed in the visit.
         first_day: local date; one of the recordings or readings lies on that day or later.
         last_day: likewise, on that day or earlier: the same one, where both are given.
+        open_remedies: only homes with remedies that are planned, or done and not read again: their newest visits.
     """
 
     household: str = ""
@@ -56,6 +57,7 @@ class Search:
     text: str = ""
     first_day: date | None = None
     last_day: date | None = None
+    open_remedies: bool = False
 
     def matches(self, entry: ArchiveEntry) -> bool:
         """Return whether a visit is one of those that are looked for."""
@@ -66,6 +68,7 @@ class Search:
             and _within(self.spot, entry.spots)
             and all(_within(word, anything) for word in self.text.split())
             and self._has_day(entry)
+            and (not self.open_remedies or entry.open_remedies > 0)
         )
 
     def _has_day(self, entry: ArchiveEntry) -> bool:
@@ -94,6 +97,7 @@ def search(folder: Path, wanted: Search = Search()) -> Archive:
     found: list[ArchiveEntry] = []
     refused: list[UnreadableVisit] = []
     visit_count = 0
+    continued: set[tuple[str, str]] = set()
     try:
         # A folder of such a name is searched like any other; a visit log under another name is one by its content.
         # What has no content to look at (a pipe, a device, a link to nothing) may be one, and is listed.
@@ -115,8 +119,12 @@ def search(folder: Path, wanted: Search = Search()) -> Archive:
             refused.append(UnreadableVisit(path, error.what))
             continue
         visit_count += 1
+        continued.add((entry.household, entry.continues))
         if wanted.matches(entry):
             found.append(entry)
+    if wanted.open_remedies:
+        # What was open then is open, or closed, in the visit that took it over.
+        found = [entry for entry in found if (entry.household, entry.path.name) not in continued]
     found.sort(key=lambda entry: (entry.day or date.min, entry.path.name), reverse=True)
     return Archive(tuple(found), tuple(refused), visit_count)
 

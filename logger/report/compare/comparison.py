@@ -18,6 +18,7 @@ from typing import NamedTuple
 from logger.errors import StillvoltError
 from logger.name_list import joined, listed
 from logger.report.compare.compared_visit import ComparedVisit, compared_visit
+from logger.report.compare.done_between import DoneRemedy, done_between, done_between_text
 from logger.report.compare.kept_answers import (
     is_same_home_by_hand,
     keep_matches,
@@ -100,6 +101,8 @@ class Comparison:
     spots: tuple[SpotChange, ...]
     notes_without_options: tuple[str, ...]
     """The notes for a window, where a row is corrected: without the options of the command line that do it."""
+    done: tuple[DoneRemedy, ...]
+    """What was done about the home between the visits."""
     language: str
     """The code of the one that its sentences are in."""
 
@@ -239,10 +242,15 @@ def compare_logs(before: VisitLog, after: VisitLog) -> Comparison:
         notes.append(_Note(tr(LATER_NAMED_BEFORE)))
     notes += _notes(*visits, spots)
     notes += _another_way(spots)
+    done = done_between(before, after)
+    if said := done_between_text(done):
+        notes.append(_Note(said))
     if any(r.condition == OUTSIDE_WALK and r.void_reason is None for r in (*old_readings, *new_readings)):
         notes.append(_Note(tr(WALK_LEFT_OUT)))
     whole = tuple(" ".join(filter(None, note)) for note in notes)
-    return Comparison(*visits, whole, tuple(spots), tuple(note.text for note in notes), shown_language())
+    return Comparison(
+        *visits, whole, tuple(spots), tuple(note.text for note in notes), done, shown_language()
+    )
 
 
 def _indoor_spots(log: VisitLog) -> list[Spot]:

@@ -157,6 +157,7 @@ def comparison_json(comparison: Comparison) -> dict[str, Any]:
         "before": _visit_json(comparison.before),
         "after": _visit_json(comparison.after),
         "notes": list(comparison.notes),
+        "done_between": [{"name": one.name, "status": one.status} for one in comparison.done],
         "spots": [
             {
                 "before_spot": spot.pair.before.name if spot.pair.before else None,

@@ -13,6 +13,7 @@ from logger.report.export.tables.events import EVENTS, STEPS
 from logger.report.export.tables.nights import NIGHT_CONDITIONS
 from logger.report.export.tables.readings import BUDGET, READINGS
 from logger.report.export.tables.recording import MARKS, NOTICES, REFUSED_LINES, RUNS
+from logger.report.export.tables.remedies import ENTRIES, REMEDIES, RESULTS
 from logger.report.export.tables.samples import SAMPLES
 from logger.report.export.tables.setup import SETUP
 from logger.report.export.tables.spots import SPOTS
@@ -29,6 +30,9 @@ TABLES: tuple[ExportTable[Any], ...] = (
     STEPS,
     EVENTS,
     NIGHT_CONDITIONS,
+    REMEDIES,
+    ENTRIES,
+    RESULTS,
     SPOT_DETAILS,
     PHOTOS,
     MARKS,
