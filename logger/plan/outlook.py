@@ -37,6 +37,7 @@ REFUSALS: Mapping[Refusal, str] = {
     Refusal.NOT_READ: marked(
         "Not predicted: it was not switched or unplugged between the readings at this spot."
     ),
+    Refusal.NO_BOUND: marked("Not predicted: part of what is live was not read well enough at this spot."),
     Refusal.ESSENTIAL: marked("Not predicted: it must stay on."),
     Refusal.NOT_SWEPT: marked("Not predicted: it was not part of the sweep."),
     Refusal.UNKNOWN_EFFECT: marked("Not predicted: how much it takes away is not known before it is done."),

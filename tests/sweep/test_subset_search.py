@@ -12,15 +12,19 @@ from logger.sweep.solver.robust_set import robust_set
 from logger.sweep.solver.subset_search import every_set, smaller_set
 
 
-def house(seed: int, count: int, houses: int = 1, spots: int = 1) -> Choices:
-    """Choices of a house on split phase, the largest first, with a little spread between the houses."""
+def house(seed: int, count: int, houses: int = 1, spots: int = 1, costs: bool = False) -> Choices:
+    """Choices of a house on split phase, the largest first, with a little spread between the houses; costs 1 to 11."""
     rng = np.random.default_rng(seed)
     sizes = np.sort(10 ** rng.uniform(-2, 0.3, (spots, count)))[:, ::-1] * rng.choice([1, -1], count)
     spread = 1 + 0.01 * rng.standard_normal((spots, houses, count))
     effects = (sizes[:, None, :] * spread).astype(np.complex128)
     background = 0.05 * np.exp(2j * np.pi * rng.random((spots, houses)))
     return Choices(
-        background + effects.sum(axis=2), effects, np.full(houses, 1 / houses), groups=np.arange(houses) // 2
+        background + effects.sum(axis=2),
+        effects,
+        np.full(houses, 1 / houses),
+        groups=np.arange(houses) // 2,
+        costs=rng.choice([1, 2, 11], count) if costs else None,
     )
 
 
@@ -29,45 +33,50 @@ def all_sets(count: int) -> np.ndarray:
 
 
 def exact(choices: Choices, target: float) -> int | None:
-    """Size of the smallest set that meets the target, by looking at every subset."""
+    """Cost of the cheapest set that meets the target, by looking at every subset; its size where there are no costs."""
     off = all_sets(choices.count)
     met = (choices.means(off) <= target).all(axis=0)
-    return int(off.sum(axis=1)[met].min()) if met.any() else None
+    return int((off @ choices.cost_of_each)[met].min()) if met.any() else None
 
 
 def found(choices: Choices, target: float) -> int | None:
     """The same by the module."""
     enumerated = every_set(choices)
     means = choices.means(enumerated)
-    size = enumerated.sum(axis=1)
+    size = enumerated @ choices.cost_of_each
     met = (means <= target).all(axis=0)
-    below = int(size[met].min()) if met.any() else choices.count + 1
+    below = int(size[met].min()) if met.any() else int(choices.cost_of_each.sum()) + 1
     smaller = smaller_set(
         choices, target, enumerated, means, below, lambda values: np.ones(len(values), bool)
     ).off
     if smaller is not None:
-        assert (choices.means(smaller[None, :]) <= target).all() and smaller.sum() < below
-        return int(smaller.sum())
+        cost = int(smaller @ choices.cost_of_each)
+        assert (choices.means(smaller[None, :]) <= target).all() and cost < below
+        return cost
     return below if met.any() else None
 
 
+@pytest.mark.parametrize("costs", [False, True])
 @pytest.mark.parametrize("spots", [1, 2])
 @pytest.mark.parametrize("count", [5, 11, 13, 14])
-def test_it_is_the_smallest_of_all_subsets(count: int, spots: int) -> None:
+def test_it_is_the_smallest_of_all_subsets(count: int, spots: int, costs: bool) -> None:
     for seed in range(6):
-        choices = house(100 * count + seed, count, houses=3, spots=spots)
+        choices = house(100 * count + seed, count, houses=3, spots=spots, costs=costs)
         for target in (0.05, 0.1, 0.3):
             assert found(choices, target) == exact(choices, target), (seed, target)
 
 
-def test_the_solver_finds_what_looking_at_every_subset_finds(monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.mark.parametrize("costs", [False, True])
+def test_the_solver_finds_what_looking_at_every_subset_finds(
+    monkeypatch: pytest.MonkeyPatch, costs: bool
+) -> None:
     """With nothing looked at one by one beyond a few of the largest, so that the solver has to do it."""
     monkeypatch.setattr("logger.sweep.solver.subset_search.MAX_ENUMERATED", 4)
     monkeypatch.setattr("logger.sweep.solver.subset_search.MAX_LISTED_SETS", 0)
     monkeypatch.setattr("logger.sweep.solver.subset_search.MAX_SOLVER_ROUNDS", 100)
     monkeypatch.setattr("logger.sweep.solver.subset_search.MAX_SOLVER_S", 10.0)
     for seed in range(12):
-        choices = house(900 + seed, 10)
+        choices = house(900 + seed, 10, costs=costs)
         assert found(choices, 0.1) == exact(choices, 0.1), seed
 
 

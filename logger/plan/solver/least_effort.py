@@ -100,6 +100,8 @@ def least_effort(
     in_set = frozenset[int]().union(*(able.remedies[k] for k in np.flatnonzero(chosen)))
     done = [remedy for r, remedy in enumerate(remedies) if r in in_set]
     spots = predict(problem, problem.named(off))
+    if (refusal := next((spot.refusal for spot in spots if spot.refusal is not None), None)) is not None:
+        return LeastEffort(refusal, left_out=able.left_out)
     return LeastEffort(
         refusal=None,
         remedies=tuple(remedy.name for remedy in done),
@@ -176,7 +178,7 @@ def _lowest(problem: RemedyProblem, able: RemedyChoices, enumerated: _Sets) -> N
     """The set that leaves least at the worst spot, shape (m,), without what changes that by next to nothing."""
     costs, worst = able.choices.cost_of_each, enumerated.means.max(axis=0)
     near = np.flatnonzero(worst <= worst.min() + MIN_DIFFERENCE_VOLTS)
-    order = np.lexsort((worst[near], enumerated.sets[near] @ costs))
+    order = np.lexsort((worst[near], ~enumerated.is_read[near], enumerated.sets[near] @ costs))
     chosen = lower_set(able.choices, enumerated.sets[near[order[0]]], NEAR_VOLTS)
     limit_volts = float(_valued(problem, able, chosen[None, :]).means.max()) + MIN_DIFFERENCE_VOLTS
     # What costs most first, of these what gives least.

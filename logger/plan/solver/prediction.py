@@ -166,8 +166,9 @@ def values_at(problem: RemedyProblem, spot: int, off: NDArray[np.bool_]) -> Valu
 def _doubt_volts(problem: RemedyProblem, spot: int, live: NDArray[np.bool_]) -> float:
     """What the readings do not exclude of a value beyond the possible houses, as a standard uncertainty, V.
 
-    What is stated of a circuit or cord may be wider than the houses are: a mistaken reading, a fit that is strained. A
-    value differs from the nearest combination that was read by some of them, and is as doubtful as these.
+    What is stated of a circuit or cord may be wider than the houses are: a mistaken reading, a fit that is strained, a
+    cord that fits two sizes. A value differs from the nearest combination that was read by some of them, and is as
+    doubtful as these.
 
     Args:
         problem: possible houses.
@@ -181,8 +182,13 @@ def _doubt_volts(problem: RemedyProblem, spot: int, live: NDArray[np.bool_]) -> 
         [[name in reading.on for name in switching.names] for reading in switching.sweeps[spot].readings],
         bool,
     )
-    differs = design_matrix(read, switching.circuit_of) != design_matrix(live[None, :], switching.circuit_of)
-    return float(np.where(differs, beyond2, 0.0).sum(axis=1).min() ** 0.5)
+    counts = design_matrix(read, switching.circuit_of)
+    differs = counts != design_matrix(live[None, :], switching.circuit_of)
+    # A reading gives no phase: what is on both sides turns the difference, by no more than the difference itself.
+    turned2 = np.where((counts != 0.0) & ~differs, beyond2, 0.0).sum(axis=1)
+    at_most = np.where(differs, switching.sizes[spot], 0.0).sum(axis=1)
+    own2 = np.where(differs, beyond2, 0.0).sum(axis=1)
+    return float((own2 + np.minimum(turned2, at_most**2)).min() ** 0.5)
 
 
 def range_at(

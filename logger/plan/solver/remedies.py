@@ -58,7 +58,7 @@ class Refusal(StrEnum):
     NOT_READ = "not read"
     """What is taken away was never switched or unplugged between the readings at a spot."""
     NO_BOUND = "no bound"
-    """The readings at a spot set no bound to what some of it gives."""
+    """The readings at a spot set no bound to what some of it gives, or to what stays live."""
     ESSENTIAL = "essential"
     """It would take away what must stay on."""
     NOT_SWEPT = "not swept"

@@ -22,12 +22,12 @@ class Part:
     Args:
         name: of the circuit or cord.
         volts: magnitude, V.
-        u_volts: its standard uncertainty, V.
+        u_volts: its standard uncertainty, V; None where the readings set no bound to it.
     """
 
     name: str
     volts: float
-    u_volts: float
+    u_volts: float | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +87,10 @@ def unreachable_at(
 
     def parts(which: NDArray[np.bool_]) -> tuple[Part, ...]:
         order = [int(k) for k in np.argsort(-sizes, kind="stable") if which[k]]
-        return tuple(Part(switching.names[k], float(sizes[k]), float(u_sizes[k])) for k in order)
+        return tuple(
+            Part(switching.names[k], float(sizes[k]), float(u_sizes[k]) if np.isfinite(u_sizes[k]) else None)
+            for k in order
+        )
 
     return Unreachable(
         left.spot,

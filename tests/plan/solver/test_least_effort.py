@@ -173,6 +173,14 @@ def test_nothing_is_given_where_everything_off_was_not_read() -> None:
     assert least_effort(problem, [off("A"), off("B")]).refusal is Refusal.NO_BACKGROUND
 
 
+def test_nothing_is_given_where_a_circuit_that_stays_live_has_no_bound() -> None:
+    """Nobody read C at the desk, so that nobody knows what any set leaves there."""
+    bed, desk = {"A": 0.9, "B": -0.5, "C": 0.3}, {"A": 0.5, "B": 0.2}
+    problem = remedy_problem(solve_spots([("bed", _sweep(bed)), ("desk", _sweep(desk))]))
+    found = least_effort(problem, [off("A"), off("B")])
+    assert found.refusal is Refusal.NO_BOUND and found.remedies == () and found.spots == ()
+
+
 def test_it_is_said_to_be_unproven_where_a_bound_was_reached(monkeypatch: pytest.MonkeyPatch) -> None:
     """21 of 24 equal ones have to go, which neither the 11 largest tell nor anybody lists."""
     names = [f"C{k}" for k in range(24)]

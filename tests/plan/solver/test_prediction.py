@@ -148,7 +148,7 @@ def test_a_contradiction_of_a_real_sweep_is_taken_over() -> None:
 
 def test_a_prediction_is_as_doubtful_as_what_is_stated_of_the_circuits() -> None:
     """B is stated with 0.2 V, though the houses agree: what differs from each reading by B as well is doubtful."""
-    houses = possible_houses([[[0.8, 0.5, 0.3, 0.2]]])
+    houses = possible_houses([[[0.8, 0.5, 0.3, 0.1]]])
     stated = houses.switching.u_sizes.copy()
     stated[0, 1] = 0.2
     doubtful = replace(houses, switching=replace(houses.switching, u_sizes=stated))
@@ -158,7 +158,9 @@ def test_a_prediction_is_as_doubtful_as_what_is_stated_of_the_circuits() -> None
     assert alone.u_volts == pytest.approx(0.0, abs=1e-9), "B alone was read"
     stated[0, :2] = 0.2, 0.15
     (both,) = predict(doubtful, {"C", "D"})
-    assert both.u_volts == pytest.approx(0.15) and not both.is_known, "A alone was read, not A with B"
+    assert both.u_volts == pytest.approx(0.25) and not both.is_known, "either alone was read, not both"
+    (small,) = predict(doubtful, {"B", "C"})
+    assert small.u_volts == pytest.approx(0.1), "D adds 0.1 V to A at a phase that nobody knows"
     stated[0, :2] = np.inf
     assert predict(doubtful, {"C", "D"})[0].refusal is Refusal.NO_BOUND
 
