@@ -313,24 +313,7 @@ def _add_documents(commands: Commands) -> None:
 
     _add_compare(commands)
 
-    archive = commands.add_parser("archive", help=tr("search a folder of visits"))
-    archive.add_argument("folder", type=Path, help=tr("the folder of the visits"))
-    archive.add_argument("--household", default="", help=tr("part of the household's name"))
-    archive.add_argument("--room", default="", help=tr("part of the room's name"))
-    archive.add_argument("--spot", default="", help=tr("part of the spot's name"))
-    archive.add_argument("--text", default="", help=tr("part of any text that was typed"))
-    archive.add_argument(
-        "--from", dest="first_day", default="", metavar="DATE", help=tr("the first date, such as 2026-11-25")
-    )
-    archive.add_argument(
-        "--to", dest="last_day", default="", metavar="DATE", help=tr("the last date, such as 2026-11-25")
-    )
-    archive.add_argument(
-        "--open-remedies",
-        action="store_true",
-        help=tr("only homes with remedies that are planned or not yet proven"),
-    )
-    archive.add_argument("--json", action="store_true", help=tr("what was found as JSON"))
+    _add_archive(commands)
 
     report = commands.add_parser("report", help=tr("write the report of a visit: one HTML file, and a PDF"))
     report.add_argument("visit", type=Path, help=tr("the visit log"))
@@ -362,6 +345,28 @@ def _add_documents(commands: Commands) -> None:
     _add_language(form)
     form.add_argument("--out", type=Path, required=True, help=tr("the HTML file to write"))
     _add_replace(form)
+
+
+def _add_archive(commands: Commands) -> None:
+    """A folder of visits."""
+    archive = commands.add_parser("archive", help=tr("search a folder of visits"))
+    archive.add_argument("folder", type=Path, help=tr("the folder of the visits"))
+    archive.add_argument("--household", default="", help=tr("part of the household's name"))
+    archive.add_argument("--room", default="", help=tr("part of the room's name"))
+    archive.add_argument("--spot", default="", help=tr("part of the spot's name"))
+    archive.add_argument("--text", default="", help=tr("part of any text that was typed"))
+    archive.add_argument(
+        "--from", dest="first_day", default="", metavar="DATE", help=tr("the first date, such as 2026-11-25")
+    )
+    archive.add_argument(
+        "--to", dest="last_day", default="", metavar="DATE", help=tr("the last date, such as 2026-11-25")
+    )
+    archive.add_argument(
+        "--open-remedies",
+        action="store_true",
+        help=tr("only homes with remedies that are planned or not yet proven"),
+    )
+    archive.add_argument("--json", action="store_true", help=tr("what was found as JSON"))
 
 
 def _add_compare(commands: Commands) -> None:

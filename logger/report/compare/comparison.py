@@ -236,21 +236,45 @@ def compare_logs(before: VisitLog, after: VisitLog) -> Comparison:
         SpotChange(pair, on, off) for pair, on, off in zip(matched, judged[::2], judged[1::2], strict=True)
     ]
     visits = compared_visit(before), compared_visit(after)
-    notes = [_Note(tr(NOTE))] if shared else []
-    is_turned = _begins_later(*visits)
-    if shared and not is_turned and _last_moment_ns(old_readings) > _last_moment_ns(new_readings):
-        notes.append(_Note(tr(LATER_NAMED_BEFORE)))
-    notes += _notes(*visits, spots)
-    notes += _another_way(spots)
     done = done_between(before, after)
-    if said := done_between_text(done):
-        notes.append(_Note(said))
-    if any(r.condition == OUTSIDE_WALK and r.void_reason is None for r in (*old_readings, *new_readings)):
-        notes.append(_Note(tr(WALK_LEFT_OUT)))
+    notes = _all_notes(visits, spots, (old_readings, new_readings), done, is_shared=bool(shared))
     whole = tuple(" ".join(filter(None, note)) for note in notes)
     return Comparison(
         *visits, whole, tuple(spots), tuple(note.text for note in notes), done, shown_language()
     )
+
+
+def _all_notes(
+    visits: tuple[ComparedVisit, ComparedVisit],
+    spots: list[SpotChange],
+    readings: tuple[Sequence[Reading], Sequence[Reading]],
+    done: tuple[DoneRemedy, ...],
+    *,
+    is_shared: bool,
+) -> list[_Note]:
+    """What is to be known of both visits, of their spots, and of what was done in between.
+
+    Args:
+        visits: the earlier and the later one.
+        spots: that are compared.
+        readings: of both.
+        done: what was done in between.
+        is_shared: whether both hold some of the same recordings.
+    """
+    notes = [_Note(tr(NOTE))] if is_shared else []
+    if (
+        is_shared
+        and not _begins_later(*visits)
+        and _last_moment_ns(readings[0]) > _last_moment_ns(readings[1])
+    ):
+        notes.append(_Note(tr(LATER_NAMED_BEFORE)))
+    notes += _notes(*visits, spots)
+    notes += _another_way(spots)
+    if said := done_between_text(done):
+        notes.append(_Note(said))
+    if any(r.condition == OUTSIDE_WALK and r.void_reason is None for of_visit in readings for r in of_visit):
+        notes.append(_Note(tr(WALK_LEFT_OUT)))
+    return notes
 
 
 def _indoor_spots(log: VisitLog) -> list[Spot]:
