@@ -317,10 +317,11 @@ def chance_above(
     """
     above = volts - limit_volts
     if u_volts == 0.0:
-        return float(weights[above > 0.0].sum())
-    return float(
-        sum(w * (1.0 + erf(x / u_volts / 2**0.5)) / 2.0 for w, x in zip(weights, above, strict=True))
-    )
+        shares = above > 0.0
+    else:
+        shares = np.array([(1.0 + erf(x / u_volts / 2**0.5)) / 2.0 for x in above])
+    # The weights add up to one but for rounding.
+    return min(float(weights @ shares), 1.0)
 
 
 def outer_range(
