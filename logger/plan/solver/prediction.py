@@ -316,10 +316,8 @@ def chance_above(
         weights: of the houses, shape (K,).
     """
     above = volts - limit_volts
-    if u_volts == 0.0:
-        shares = above > 0.0
-    else:
-        shares = np.array([(1.0 + erf(x / u_volts / 2**0.5)) / 2.0 for x in above])
+    known = u_volts == 0.0
+    shares = above > 0.0 if known else np.array([(1.0 + erf(x / u_volts / 2**0.5)) / 2.0 for x in above])
     # The weights add up to one but for rounding.
     return min(float(weights @ shares), 1.0)
 
