@@ -152,7 +152,10 @@ class TargetPage(SettingsPage):
             "New visits begin with this target. The open visit keeps its target of {volts} V "
             "({source}). Tick the box to compare its readings, its list of what to switch off "
             "and its report with the new target too."
-        ).format(volts=plain(stated.target_volts), source=target_source_text(stated.target_source))
+        ).format(
+            volts=plain(stated.target_volts),
+            source=target_source_text(stated.target_source, stated.target_volts),
+        )
 
     def _read_volts(self) -> float:
         return read_quantity(self.volts.text(), VOLTS, "V", MIN_TARGET_VOLTS, MAX_TARGET_VOLTS)
@@ -165,7 +168,7 @@ class TargetPage(SettingsPage):
         if self.for_visit.isChecked() and (stated.target_volts, stated.target_source) != (volts, source):
             setup.state(
                 tr("target {volts} V ({source})").format(
-                    volts=plain(volts), source=target_source_text(source)
+                    volts=plain(volts), source=target_source_text(source, volts)
                 ),
                 target_volts=volts,
                 target_source=source,

@@ -13,10 +13,15 @@ MIN_TARGET_VOLTS, MAX_TARGET_VOLTS = 0.001, 100.0
 a target comes near a hundred volts. A number beyond them is a slip of the unit."""
 
 
-def target_source_text(source: str) -> str:
+def target_source_text(source: str, volts: float = TARGET_VOLTS) -> str:
     """Where a target comes from, in plain words.
 
     Args:
-        source: as it was stated.
+        source: as it was stated; the source of the usual target is none of another one.
+        volts: the target, V.
     """
-    return tr("usual in the trade, not from a publication") if source == TARGET_SOURCE else source
+    if source != TARGET_SOURCE:
+        return source
+    if volts != TARGET_VOLTS:
+        return tr("chosen for this visit, no source stated")
+    return tr("usual in the trade, not from a publication")

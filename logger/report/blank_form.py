@@ -83,7 +83,8 @@ def form_html(log: VisitLog) -> str:
         most_steps=max(len(steps) for steps in STEPS.values()),
         spots=[*spots, *[FormSpot()] * EMPTY_ROWS],
         target=tr("Target {volts} V ({source})").format(
-            volts=plain(setup.target_volts), source=target_source_text(setup.target_source)
+            volts=plain(setup.target_volts),
+            source=target_source_text(setup.target_source, setup.target_volts),
         ),
     )
 

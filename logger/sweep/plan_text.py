@@ -55,6 +55,15 @@ SUSPECT = marked("It contradicts other readings of the sweep at this spot.")
 """What speaks against a suspect reading; it goes through `tr` where it is shown."""
 
 
+def contradiction_reason(spot: SpotPlan) -> str:
+    """Format why the readings of a spot give no answer together, for anybody who reads the report."""
+    if spot.why_not_alike:
+        return tr("The readings at “{spot}” cannot be put together. {why}").format(
+            spot=spot.name, why=spot.why_not_alike
+        )
+    return tr("The readings at “{spot}” contradict each other.").format(spot=spot.name)
+
+
 def contradiction_text(spot: SpotPlan, value_of: Callable[[Reading], str]) -> str:
     """Format which readings of a spot are to be taken again; empty where they agree.
 
@@ -64,12 +73,15 @@ def contradiction_text(spot: SpotPlan, value_of: Callable[[Reading], str]) -> st
     """
     if spot.is_consistent:
         return ""
+    if spot.why_not_alike:
+        from_one = tr("Read all of them again with one meter and one reference.")
+        return f"{contradiction_reason(spot)} {from_one}"
     again = ", ".join(f"{tr_kept(reading.condition)} ({value_of(reading)})" for reading in spot.suspects)
     if again:
         return tr("The readings at “{spot}” contradict each other. Read these again: {readings}.").format(
             spot=spot.name, readings=again
         )
-    return tr("The readings at “{spot}” contradict each other.").format(spot=spot.name)
+    return contradiction_reason(spot)
 
 
 def no_answer_text(plan: SwitchOffPlan, value_of: Callable[[Reading], str]) -> str:

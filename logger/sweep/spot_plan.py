@@ -24,7 +24,7 @@ from logger.sweep.sweep_rows import mean_of_repeats
 from logger.visit.records.condition import unlisted_on
 from logger.visit.records.home_records import Source
 from logger.visit.records.reading_records import Reading
-from logger.visit.results.contradicting_repeats import why_no_second
+from logger.visit.results.contradicting_repeats import why_no_second, why_other_context
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +69,8 @@ class SpotPlan:
         read_apart: the newest two of them where no two were read alike; none otherwise.
         suspects: readings that contradict the others here, the most likely mistake first; none where all agree.
         is_consistent: whether the readings here agree with each other.
+        why_not_alike: where they do not, why meter or reference keep them from being held against each other, in a
+            sentence; empty where the same were used throughout. None of them is suspect then.
         exchangeable: readings, two by two, that may have been exchanged here: no other reading would show it, though a
             circuit would give something else.
         read_without_unlisted: the plan's set was read, but only with the circuits that are not listed off as well.
@@ -94,6 +96,7 @@ class SpotPlan:
     read_apart: tuple[Reading, ...]
     suspects: tuple[Reading, ...]
     is_consistent: bool
+    why_not_alike: str
     exchangeable: tuple[tuple[Reading, Reading], ...]
     read_without_unlisted: bool
     set_doubt: SetDoubt
@@ -202,6 +205,7 @@ def spot_plan(
     prediction = _with_context(answer.predicted_volts, answer.u_predicted_volts, swept.found.readings)
     # Another meter input, reference or posture gives another value: what needs a repeat is not shown by it.
     alike = max((sum(not why_no_second(r, other) for other in confirming) for r in confirming), default=0)
+    why_not_alike = _why_not_alike(swept.found.readings) if suspects is not None else ""
     times = [reading.utc_ns for reading in (*swept.found.readings, *confirming)]
     return SpotPlan(
         swept.spot_id,
@@ -215,8 +219,9 @@ def spot_plan(
         confirming[-1] if confirming else None,
         alike,
         tuple(confirming[-2:]) if len(confirming) > 1 and alike == 1 else (),
-        tuple(swept.found.readings[number - 1] for number in suspects or ()),
+        tuple(swept.found.readings[number - 1] for number in suspects or () if not why_not_alike),
         suspects is None,
+        why_not_alike,
         tuple(
             (swept.found.readings[one - 1], swept.found.readings[other - 1])
             for one, other in answer.exchangeable
@@ -228,6 +233,11 @@ def spot_plan(
         min(times),
         max(times),
     )
+
+
+def _why_not_alike(readings: Sequence[Reading]) -> str:
+    """Why the newest of some readings cannot be held against one of the others, in a sentence; empty where it can."""
+    return next(filter(None, (why_other_context(reading, readings[-1]) for reading in readings)), "")
 
 
 def _contributions(

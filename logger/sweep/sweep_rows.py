@@ -23,7 +23,7 @@ from logger.translation import tr
 from logger.visit.records.condition import EVERYTHING_OFF
 from logger.visit.records.home_records import Source
 from logger.visit.records.reading_records import Reading
-from logger.visit.results.contradicting_repeats import repeats_contradict
+from logger.visit.results.contradicting_repeats import is_repeat, repeats_contradict, why_other_context
 from logger.visit.results.posture_repeats import repeatability_on_site
 
 
@@ -68,7 +68,7 @@ def sweep_rows(found: SweepProgress, sources: Sequence[Source]) -> list[SweepRow
 
     def row(source: Source | None, combination: Combination | None) -> SweepRow:
         readings = found.taken.get(combination.live, ()) if combination is not None else ()
-        apart = repeats_contradict(readings, repeatability)
+        apart = repeats_contradict([r for r in readings if is_repeat(r, readings[-1])], repeatability)
         return SweepRow(source, combination, readings, mean_of_repeats(readings), apart)
 
     def alone(circuit: Source) -> Combination | None:
@@ -93,12 +93,15 @@ def sweep_rows(found: SweepProgress, sources: Sequence[Source]) -> list[SweepRow
 def mean_of_repeats(readings: Sequence[Reading]) -> Budget | None:
     """Average the repeats of a combination, V, with the widest ± of their meter and reference; None without any.
 
+    Readings with another meter input or against another reference than the newest are of another voltage, and do not
+    count.
     Where one was read after a zero check that did not fail, those after a failed one do not count: that showed by how
     much they may be off, and not by how much they are. Where the repeats scatter more than their own uncertainties
     allow, the Birge ratio widens the mean's.
     """
     if not readings:
         return None
+    readings = [r for r in readings if not why_other_context(r, readings[-1])]
     readings = [r for r in readings if not (r.context and r.context.failed_zero_volts)] or readings
     mean = combine([(reading.volts, max(reading.u_volts, MIN_U_VOLTS)) for reading in readings])
     budgets = [r.context.budget(mean.volts, mean.u_volts) for r in readings if r.context is not None]

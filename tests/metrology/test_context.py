@@ -375,7 +375,8 @@ def test_the_pair_says_of_which_value_its_verdict_is_and_why_the_difference_is_l
 
 def test_what_people_read_of_a_target_and_of_a_reading_is_plain():
     assert target_source_text(Setup().target_source) == "usual in the trade, not from a publication"
-    assert target_source_text("the household") == "the household"
+    assert target_source_text("the household") == target_source_text("the household", 5.0) == "the household"
+    assert target_source_text(Setup().target_source, 5.0) == "chosen for this visit, no source stated"
     remarks = Context(GOOD, {}, stated_unchanged=True, condition_stated_later=True).remarks()
     assert remarks[:2] == [
         "on the practitioner's word: nothing in the trace shows a change before it",

@@ -155,6 +155,7 @@ def test_what_is_said_of_each_visit(folder):
         (Search(first_day=date(2025, 3, 3)), ["flat"]),
         (Search(last_day=date(2025, 3, 2)), ["mill"]),
         (Search(household="nobody"), []),
+        (Search(text="wrong spot"), ["flat", "mill"]),
     ],
 )
 def test_search(folder, wanted, names):
@@ -180,6 +181,11 @@ def test_a_visit_is_found_by_the_date_of_each_recording_and_reading(first, last,
     wanted = Search(first_day=first and date(2026, 5, first), last_day=last and date(2026, 5, last))
     assert wanted.matches(entry) is is_found
     assert archive_text(Archive((entry,), (), 1)).startswith("2026-05-04 to 2026-05-08  Mill")
+
+
+def test_a_first_day_after_the_last_is_a_mistake_and_not_an_empty_answer(folder):
+    with pytest.raises(StillvoltError, match="from 2026-05-16 to 2025-03-01: the first is the later one"):
+        search(folder, Search(first_day=date(2026, 5, 16), last_day=date(2025, 3, 1)))
 
 
 def test_nothing_in_the_folder_is_changed_by_looking(folder):

@@ -32,7 +32,7 @@ from logger.report.document.blocks import HeadingBlock, Pairs, TableBlock
 from logger.report.document.figures.spot_bars import WIDTH, spot_bars_svg
 from logger.report.document.first_page.first_page import first_page
 from logger.report.document.first_page.in_short import in_short
-from logger.report.document.first_page.measured import trust_sentence
+from logger.report.document.first_page.measured import measured_sentence, trust_sentence
 from logger.report.document.first_page.nights import night_sentence
 from logger.report.document.html_page import SECTIONS, report_html
 from logger.report.document.read_report_data import read_report_data
@@ -47,6 +47,7 @@ from logger.report.export.tables.setup import SETUP
 from logger.report.used_meters import used_meters_of_log
 from logger.settling.limits import GAP_INTERVALS, SHORTEST_GAP_S
 from logger.sweep.sweep_progress import combination_as_at_night
+from logger.sweep.sweep_rows import mean_of_repeats
 from logger.translation import in_language
 from logger.visit import VisitLog
 from logger.visit.records.circumstances import Circumstances
@@ -55,6 +56,7 @@ from logger.visit.records.home_details import SpotDetails
 from logger.visit.records.home_records import Source
 from logger.visit.records.practitioner import Practitioner
 from logger.visit.records.recording_records import CLOCK_SET, Notice
+from logger.visit.results.contradicting_repeats import contradicting_repeats
 from logger.visit.results.on_off_result import budget_of
 from logger.visit.storage.integrity import Integrity
 from logger.visit.storage.run_writer import RunWriter
@@ -481,7 +483,11 @@ def test_an_empty_visit_has_a_report_without_empty_headings(tmp_path: Path) -> N
 @pytest.mark.parametrize(
     ("off_volts", "off_word", "sentence"),
     [
-        (0.02, "below", "every spot is below the target: no sign of a source outside"),
+        (
+            0.005,
+            "below",
+            "every spot is below the target. No value there can be told from zero: no sign of a source",
+        ),
         (0.09, "too close to tell", "at “Bed” it is too close to tell"),
         (0.2, "above", "“Bed” (0.20 V) is still above the target"),
     ],
@@ -498,7 +504,72 @@ def test_table_and_words_on_the_outside_go_together(
     ((row,),) = (group.spots for group in page.spot_groups)
     assert row.off.word == off_word
     assert sentence in page.outside[0]
-    assert ("no sign of a source outside" in page.outside[0]) is (off_word == "below")
+    assert ("no sign of a source outside" in page.outside[0]) is (off_volts == 0.005)
+
+
+def test_readings_against_two_references_do_not_contradict_each_other(tmp_path: Path) -> None:
+    log = VisitLog.create(tmp_path / "a.visit", ManualClock())
+    spot = log.spots.add("Bed")
+    log.setup.set(Setup(reference="building earth", on_battery=True, link_isolated=True))
+    log.readings.enter(spot.id, EVERYTHING_OFF, 0.02, 0.002)
+    log.setup.set(Setup(reference="earth rod", on_battery=True, link_isolated=True))
+    log.readings.enter(spot.id, EVERYTHING_OFF, 0.23, 0.002)
+    log.close()
+    data = data_of(tmp_path / "a.visit")
+    assert data.contradicting == frozenset() and not data.results[spot.id].apart
+    assert contradicting_repeats([replace(r, context=None) for r in data.readings]), "by their values alone"
+    mean = mean_of_repeats(data.readings)
+    assert mean is not None and mean.volts == pytest.approx(0.23), "no mean of two voltages"
+
+
+def test_a_spot_that_was_removed_with_its_readings_is_named(tmp_path: Path) -> None:
+    log = VisitLog.create(tmp_path / "a.visit", ManualClock())
+    log.setup.set(Setup(reference="earth rod", on_battery=True, link_isolated=True))
+    bed, desk = log.spots.add("Bed"), log.spots.add("Desk")
+    log.readings.enter(bed.id, EVERYTHING_ON, 1.9, 0.3)
+    log.readings.enter(bed.id, EVERYTHING_OFF, 0.2, 0.001)
+    log.readings.enter(desk.id, EVERYTHING_ON, 0.4, 0.001)
+    log.spots.remove(bed.id)
+    removed = "“Bed” was removed from the list of spots, but its 2 valid readings stand in the section “Readings”: the "
+    data = data_of(tmp_path / "a.visit")
+    highest = budget_of(data.readings[0])
+    assert highest is not None
+    said = measured_sentence(data)
+    assert (
+        "at 1 spot with everything on" in said
+        and f"{removed}highest is {volts_with_u(highest)} V on " in said
+    )
+    assert f"± {highest.expanded_volts:.1f}" in trust_sentence(data)
+    assert words(report_html(data, WRITTEN)).count("spot removed from the list") == 2
+    log.spots.remove(desk.id)
+    log.close()
+    only_removed = measured_sentence(data_of(tmp_path / "a.visit"))
+    assert removed in only_removed and "Nothing has been read" not in only_removed
+
+
+def test_the_widest_uncertainty_of_all_valid_readings_is_named(tmp_path: Path) -> None:
+    log = VisitLog.create(tmp_path / "a.visit", ManualClock())
+    spot = log.spots.add("Bed")
+    log.setup.set(Setup(reference="earth rod", on_battery=True, link_isolated=True))
+    log.readings.enter(spot.id, "only Kitchen on", 0.26, 0.4)
+    log.readings.enter(spot.id, EVERYTHING_ON, 0.3, 0.001)
+    log.close()
+    data = data_of(tmp_path / "a.visit")
+    widest = budget_of(data.readings[0])
+    assert widest is not None and f"± {widest.expanded_volts:.2f} V of the one" in trust_sentence(data)
+
+
+def test_another_target_is_not_called_usual_and_below_it_is_no_proof_of_no_source(tmp_path: Path) -> None:
+    log = VisitLog.create(tmp_path / "a.visit", ManualClock())
+    log.setup.set(Setup(reference="earth rod", on_battery=True, link_isolated=True, target_volts=5.0))
+    log.readings.enter(log.spots.add("Bed").id, EVERYTHING_OFF, 0.26, 0.001)
+    log.close()
+    data = data_of(tmp_path / "a.visit")
+    said = words(report_html(data, WRITTEN))
+    assert "5 V; source: chosen for this visit, no source stated" in said and "source: usual" not in said
+    (outside,) = first_page(data).outside
+    assert "Up to 0.26 V is left (“Bed”): that may come from outside, or from what was on." in outside
+    assert "no sign" not in outside
 
 
 def test_readings_that_cannot_be_compared_say_why(tmp_path: Path) -> None:

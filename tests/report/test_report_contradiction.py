@@ -233,3 +233,16 @@ def test_the_export_names_the_suspects(log, home, tmp_path):
     rows = list(csv.DictReader((tmp_path / "out" / "sweep.csv").read_text(encoding="utf-8").splitlines()))
     suspects = {row["condition"] for row in rows if row["contradicts"] == "yes"}
     assert WRONG in suspects and 1 <= len(suspects) <= 3
+
+
+def test_a_sweep_against_two_references_asks_for_one_of_them_and_suspects_no_reading(log, home):
+    home.sweep()
+    log.setup.set(log.setup.current().with_changes(reference="building earth"))
+    log.readings.enter(home.spots["bed"].id, WRONG, 0.01, 0.001, live=frozenset({home.ids["Bedroom"]}))
+    data = read_report_data(log)
+    assert data.tonight.state is PlanState.CONTRADICTORY
+    assert SUSPECT not in data.doubts.values()
+    page, _ = without_an_answer(log)
+    why = "“bed” cannot be put together. Not comparable: one was read against "
+    assert why in page.tonight.headline and why in page.causes[0].rest
+    assert "Read all of them again with one meter and one reference." in page.calls[0].tasks[0].what

@@ -295,7 +295,7 @@ def setup_row(item: SetupItem, setup: Setup, unit: LengthUnit = LengthUnit.METRE
     small = ""
     name = tr(item.name)
     if item.name == TARGET:
-        small = target_source_text(setup.target_source)
+        small = target_source_text(setup.target_source, setup.target_volts)
     elif item.name == METER:
         small = " ".join(_unstated_of_meter(setup)) or tr("nothing assumed")
     if value:

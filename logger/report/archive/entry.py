@@ -70,7 +70,7 @@ class ArchiveEntry:
     """A recorder is at work: a run has no end in it, and its last heartbeat is fresh, as it is in no older copy."""
     texts: tuple[str, ...]
     """Everything else that was typed: reminders, postures and places of spots, circuits and cords, panels and numbers,
-    marks, soil."""
+    marks, soil, why readings are voided."""
     simulated: str = ""
     """How much of it is simulated: "simulated", "simulated in part", or empty."""
     salvaged: bool = False
@@ -87,7 +87,7 @@ class ArchiveEntry:
 
 @dataclass(frozen=True, slots=True)
 class _ReadingRow:
-    """A valid reading, as it counts."""
+    """A reading, as it counts."""
 
     utc_ns: int
     utc_offset_s: int | None
@@ -95,6 +95,8 @@ class _ReadingRow:
     volts: float
     place: Placement
     simulated: bool
+    void_reason: str | None
+    """Why it is voided; None for a valid one."""
 
 
 def read_entry(path: Path) -> ArchiveEntry:
@@ -144,13 +146,14 @@ def _entry(path: Path, version: int, db: sqlite3.Connection, damage: str) -> Arc
     ).fetchall()
     live = "live" if version >= 3 else "'' AS live"
     context = "context" if version >= 2 else "'' AS context"
-    readings = _valid_readings(
+    every = _readings_as_they_count(
         db,
         db.execute(
             f"SELECT reading.id, reading.utc_ns, spot_id, spot_name, condition, volts, {live}, {context}, port, "
             "settings, utc_offset_s FROM reading LEFT JOIN run ON run.id = reading.run_id ORDER BY reading.id"
         ).fetchall(),
     )
+    readings = [reading for reading in every if reading.void_reason is None]
     where = "room, reminder" if version >= 2 else "'' AS room, '' AS reminder"
     spots = db.execute(
         f"SELECT name, {where} FROM spot WHERE removed_utc_ns IS NULL ORDER BY position, id"
@@ -161,6 +164,7 @@ def _entry(path: Path, version: int, db: sqlite3.Connection, damage: str) -> Arc
         *(s["reminder"] for s in spots),
         *(s["name"] for s in sources),
         *(m["text"] for m in marks),
+        *(reading.void_reason or "" for reading in every),
         *(_details(db) if version >= 6 else ()),
     ]
     names = dict.fromkeys((*(s["name"] for s in spots), *(r.place.spot_name for r in readings)))
@@ -234,8 +238,8 @@ def _is_recording(db: sqlite3.Connection, runs: Sequence[sqlite3.Row]) -> bool:
     return beat is not None and abs(now_ns - beat["beat_utc_ns"]) <= STALE_AFTER_S * NS_PER_S
 
 
-def _valid_readings(db: sqlite3.Connection, rows: Sequence[sqlite3.Row]) -> list[_ReadingRow]:
-    """Return the valid readings as they count after their corrections.
+def _readings_as_they_count(db: sqlite3.Connection, rows: Sequence[sqlite3.Row]) -> list[_ReadingRow]:
+    """Return the readings as they count after their corrections.
 
     Args:
         db: connection to the log.
@@ -247,13 +251,13 @@ def _valid_readings(db: sqlite3.Connection, rows: Sequence[sqlite3.Row]) -> list
     for row in rows:
         taken = Placement(row["spot_id"], row["spot_name"], row["condition"], *live_and_listed(row["live"]))
         history = correction_history(taken, corrections.get(row["id"], ()), names.keys())
-        if history.void is None:
-            simulated = (bool(row["context"]) and Context.from_json(row["context"]).simulated) or (
-                row["port"] is not None and is_simulated(row["port"], row["settings"])
-            )
-            place = history.placement
-            place = replace(place, spot_name=names.get(place.spot_id, place.spot_name))
-            found.append(_ReadingRow(row["utc_ns"], row["utc_offset_s"], row["volts"], place, simulated))
+        simulated = (bool(row["context"]) and Context.from_json(row["context"]).simulated) or (
+            row["port"] is not None and is_simulated(row["port"], row["settings"])
+        )
+        place = history.placement
+        place = replace(place, spot_name=names.get(place.spot_id, place.spot_name))
+        reason = history.void.reason if history.void else None
+        found.append(_ReadingRow(row["utc_ns"], row["utc_offset_s"], row["volts"], place, simulated, reason))
     return found
 
 

@@ -87,8 +87,15 @@ def search(folder: Path, wanted: Search = Search()) -> Archive:
         wanted: which of them; all if not given.
 
     Raises:
-        StillvoltError: there is no such folder, or it cannot be read.
+        StillvoltError: there is no such folder, or it cannot be read; or the first day is later than the last.
     """
+    if wanted.first_day and wanted.last_day and wanted.first_day > wanted.last_day:
+        raise StillvoltError(
+            tr("No day is from {first} to {last}: the first is the later one.").format(
+                first=wanted.first_day.isoformat(), last=wanted.last_day.isoformat()
+            ),
+            next_step=tr("Exchange the two."),
+        )
     if not _is_folder(folder):
         raise StillvoltError(
             tr("There is no folder {folder}.").format(folder=folder),

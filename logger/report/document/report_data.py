@@ -212,6 +212,10 @@ class ReportData:
         """The readings that are not voided."""
         return [reading for reading in self.readings if reading.void_reason is None]
 
+    def is_removed(self, spot_id: int) -> bool:
+        """Whether a spot is no longer on the list of the visit."""
+        return all(spot.id != spot_id for spot in self.spots)
+
     def answers(self, name: str) -> list[HeldAnswer]:
         """Return the answers to a question of the set-up, each with the readings that it held for.
 

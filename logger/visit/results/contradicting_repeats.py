@@ -66,22 +66,36 @@ def contradicting_repeats(readings: Sequence[Reading]) -> list[tuple[Reading, ..
 
 
 def is_repeat(one: Reading, other: Reading) -> bool:
-    """Return whether two readings of one spot are repeats of each other: with the same on, and of the same body."""
-    return repeat_key(one) == repeat_key(other) and other_body(one.details, other.details) is None
+    """Return whether two readings of one spot are repeats of each other.
+
+    They have the same on, are of the same body, and meter and reference do not keep them from being compared.
+    """
+    if repeat_key(one) != repeat_key(other) or other_body(one.details, other.details) is not None:
+        return False
+    return not why_other_context(one, other)
 
 
-def why_no_second(one: Reading, other: Reading) -> str:
-    """Why two readings of the same do not count as two of it, in one sentence; empty where they do.
+def why_other_context(one: Reading, other: Reading) -> str:
+    """Why meter or reference keep two readings from being held against each other, in a sentence; empty where not.
 
     Of readings without what meter and reference were, as older logs have them, nobody knows of a difference.
 
     Args:
         one: of the two.
-        other: of the same spot, with the same on.
+        other: of the same spot.
     """
     contexts = one.context, other.context
-    why = "" if None in contexts else why_not_comparable(*contexts)
-    return why or why_other_way(one.details, other.details)
+    return "" if None in contexts else why_not_comparable(*contexts)
+
+
+def why_no_second(one: Reading, other: Reading) -> str:
+    """Why two readings of the same do not count as two of it, in one sentence; empty where they do.
+
+    Args:
+        one: of the two.
+        other: of the same spot, with the same on.
+    """
+    return why_other_context(one, other) or why_other_way(one.details, other.details)
 
 
 def repeat_key(reading: Reading) -> RepeatKey:

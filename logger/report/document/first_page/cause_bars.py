@@ -12,7 +12,7 @@ from logger.report.document.figures.bar_chart import BarRow, bar_chart_svg
 from logger.report.document.first_page.amounts import Amount, amount_at
 from logger.report.document.report_data import ReportData
 from logger.sweep.confirmation import ConfirmationVerdict, Effect
-from logger.sweep.plan_text import more_than_all_text
+from logger.sweep.plan_text import contradiction_reason, more_than_all_text
 from logger.sweep.solver.switching_problem import NEGLIGIBLE_VOLTS
 from logger.sweep.spot_plan import SourceContribution, SpotPlan
 from logger.translation import tr, tr_n, with_percent
@@ -189,7 +189,7 @@ def _cause_at(spot: SpotPlan, shown: _Shown, data: ReportData, spots: int) -> Ca
     """
     title = tr("What gives how much at “{spot}”").format(spot=spot.name)
     if not spot.is_consistent:
-        return Cause(title, "", tr("The readings at “{spot}” contradict each other.").format(spot=spot.name))
+        return Cause(title, "", contradiction_reason(spot))
     rows = [
         BarRow(
             bar.given.source.name,

@@ -13,7 +13,7 @@ from logger.metrology.context import Context
 from logger.metrology.rounding import grouped, rounded
 from logger.name_list import joined, quoted
 from logger.report.document.report_data import ReportData
-from logger.report.document.wording import day
+from logger.report.document.wording import day, volts_with_u
 from logger.translation import marked, tr, tr_n, with_percent
 from logger.visit.records.reading_records import Reading
 from logger.visit.results.on_off_result import budget_of
@@ -49,6 +49,8 @@ def measured_sentence(data: ReportData) -> str:
     else:
         what = tr((_WHAT_SIMULATED if data.all_simulated else _WHAT)[used.pop()])
     how = _where(data) or _over_nights(data)
+    if not how and (removed := _removed_spots(data)):
+        return " ".join(removed)
     if not how:
         return tr("Nothing has been read yet of {what}.").format(what=what)
     times_ns = [reading.utc_ns for reading in data.valid_readings]
@@ -86,6 +88,7 @@ def _where(data: ReportData) -> str:
 
 def _further(data: ReportData) -> Iterator[str]:
     """Write what was done besides, in a sentence each: a long one is read by nobody."""
+    yield from _removed_spots(data)
     if data.swept:
         whole, begun = (
             joined([quoted(swept.spot.name) for swept in data.swept if swept.progress.complete is complete])
@@ -107,6 +110,33 @@ def _further(data: ReportData) -> Iterator[str]:
             len(data.nights),
         )
         yield text.format(n=len(data.nights), duration=_longest(data))
+
+
+def _removed_spots(data: ReportData) -> list[str]:
+    """Write of each spot that is no longer listed what was read there, in a sentence; its readings count on."""
+    out = []
+    for spot_id in dict.fromkeys(r.spot_id for r in data.valid_readings if data.is_removed(r.spot_id)):
+        here = [r for r in data.valid_readings if r.spot_id == spot_id]
+        highest = max(here, key=lambda reading: reading.volts)
+        budget = budget_of(highest)
+        text = tr_n(
+            "“{spot}” was removed from the list of spots, but its {n} valid reading stands in the section “Readings”: "
+            "{value} on {day}.",
+            "“{spot}” was removed from the list of spots, but its {n} valid readings stand in the section “Readings”: "
+            "the highest is {value} on {day}.",
+            len(here),
+        )
+        has_range = budget is not None and highest.id not in data.contradicting
+        value = volts_with_u(budget) if budget is not None and has_range else rounded(highest.volts).volts
+        out.append(
+            text.format(
+                spot=highest.spot_name,
+                n=grouped(len(here)),
+                value=f"{value} V",
+                day=day(data.local(highest.utc_ns)),
+            )
+        )
+    return out
 
 
 def _over_nights(data: ReportData) -> str:
@@ -141,9 +171,7 @@ def trust_sentence(data: ReportData) -> str:
     agreeing = [r for r in data.valid_readings if r.id not in data.contradicting]
     if not agreeing:
         return tr("How far the values can be trusted is not known: the readings contradict each other.")
-    shown = {r.id for result in data.results.values() for r in (result.on, result.off) if r is not None}
-    shown_readings = [r for r in agreeing if r.id in shown] or agreeing
-    within = _within(shown_readings)
+    within = _within(agreeing)
     if not within:
         return tr("How far the values can be trusted is not known: nothing was kept of meter and reference.")
     sentences = [within]
@@ -154,10 +182,10 @@ def trust_sentence(data: ReportData) -> str:
 
 
 def _within(readings: Sequence[Reading]) -> str:
-    """Write how near the true values are to those that are shown; empty where nothing is known of that.
+    """Write how near the true values are to those that were read; empty where nothing is known of that.
 
     Args:
-        readings: those that are shown.
+        readings: those that do not contradict others.
     """
     budgets = [b for r in readings if (b := budget_of(r)) is not None]
     if not budgets:

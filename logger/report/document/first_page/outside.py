@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from logger.metrology.rounding import fixed
-from logger.metrology.uncertainty import compare_off_with
+from logger.metrology.uncertainty import Budget, compare_off_with
 from logger.name_list import joined
 from logger.report.document.nearest_reading import near_spots
 from logger.report.document.report_data import ReportData
@@ -73,9 +75,8 @@ def _with_everything_off(data: ReportData) -> list[str]:
         )
         out.append(text.format(spots=joined(undecided)))
     elif read and apart:
-        out.append(
-            tr("With everything off all other spots are below the target: no sign of a source outside.")
-        )
+        below = tr("With everything off all other spots are below the target.")
+        out.append(f"{below} {_left_below(read)}")
     elif read and not all(reading for _, reading in off):
         text = tr_n(
             "With everything off {spots} is below the target.",
@@ -84,8 +85,26 @@ def _with_everything_off(data: ReportData) -> list[str]:
         )
         out.append(text.format(spots=some_of([quoted.format(name=name) for name, _ in read], MAX_NAMED)))
     elif read:
-        out.append(tr("With everything off every spot is below the target: no sign of a source outside."))
+        below = tr("With everything off every spot is below the target.")
+        out.append(f"{below} {_left_below(read)}")
     return [*out, *_not_read(data)] if read else out
+
+
+def _left_below(read: Sequence[tuple[str, Budget]]) -> str:
+    """What values below the target say of a source outside: only one that may be zero shows no sign of it.
+
+    Args:
+        read: name and value with everything off of each spot, all below the target.
+    """
+    left = [(budget.volts, name) for name, budget in read if budget.volts > budget.expanded_volts]
+    if not left:
+        return tr("No value there can be told from zero: no sign of a source outside.")
+    volts, name = max(left)
+    text = tr(
+        "Up to {volts} V is left (“{spot}”): that may come from outside, or from what was on. Below the target does "
+        "not mean that there is no source."
+    )
+    return text.format(volts=fixed(volts, 2), spot=name)
 
 
 def _not_read(data: ReportData) -> list[str]:

@@ -13,7 +13,7 @@ from logger.report.document.first_page.doubted_list import spots_in_doubt
 from logger.report.document.first_page.missing import is_told_tonight, unfinished_sweeps
 from logger.report.document.report_data import ReportData
 from logger.report.document.wording import day, reading_text, some_of
-from logger.sweep.plan_text import NO_LIST, no_answer_text, unproved_texts, why_listed
+from logger.sweep.plan_text import NO_LIST, contradiction_reason, no_answer_text, unproved_texts, why_listed
 from logger.sweep.solver.contribution_doubts import EXCHANGED_DOUBT
 from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan
 from logger.translation import tr, tr_kept
@@ -180,8 +180,7 @@ def _why_no_list(plan: SwitchOffPlan) -> str:
     """Why there is no list yet; what is to be read again is asked of whoever measured, not of the household."""
     if plan.state is not PlanState.CONTRADICTORY:
         return no_answer_text(plan, reading_text)
-    text = tr("The readings at “{spot}” contradict each other.")
-    contradict = [text.format(spot=spot.name) for spot in plan.contradictions]
+    contradict = [contradiction_reason(spot) for spot in plan.contradictions]
     return " ".join((tr(NO_LIST), *contradict, *unproved_texts(plan)))
 
 

@@ -19,7 +19,7 @@ def method(data: ReportData) -> Section:
     )
     supply = tr(SUPPLIES[setup.supply]) if setup.supply else not_stated
     target = tr("{volts} V; source: {source}").format(
-        volts=plain(setup.target_volts), source=target_source_text(setup.target_source)
+        volts=plain(setup.target_volts), source=target_source_text(setup.target_source, setup.target_volts)
     )
     return Section(
         "method",

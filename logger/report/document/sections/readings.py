@@ -137,6 +137,8 @@ def _row(data: ReportData, reading: Reading, swapped: Sequence[int]) -> tuple[st
             0,
             tr(_TAKEN[reading.taken]) if reading.taken in _TAKEN else tr("taken in a way that is not known"),
         )
+    if data.is_removed(reading.spot_id):
+        remarks.insert(0, tr("spot removed from the list"))
     if by_words := remark_by_words(reading, data.sources):
         remarks.append(by_words)
     if body := _other_body_text(data, reading):
