@@ -101,7 +101,7 @@ def test_the_range_of_remaining_shares_is_that_of_bounded_least_squares() -> Non
             rng.uniform(0.0, 1.0, count) * legs if trial % 3 else rng.standard_normal((count, 2)) @ [1, 1j]
         )
         total = complex(*rng.standard_normal(2)) if trial % 5 else complex(rng.standard_normal())
-        lowest, highest = magnitude_range(np.array([total]), phasors[None, :])
+        lowest, highest = magnitude_range(np.array([total]), np.asarray(phasors[None, :], np.complex128))
         matrix = np.array([phasors.real, phasors.imag])
         nearest = lsq_linear(matrix, [total.real, total.imag], bounds=(0, 1), tol=1e-14)
         left = np.linalg.norm(matrix @ nearest.x - [total.real, total.imag])
