@@ -28,14 +28,17 @@ from logger.metrology.setup import MeterFacts, Setup
 from logger.night.night_conditions import keep_night_entry
 from logger.night.night_entries import NightEntry
 from logger.night.night_spots import NightSpot, keep_night_spot
+from logger.plan.continued_plan import continue_home
 from logger.simulation.house.house import House
 from logger.simulation.house.scene import Scene, load_scene
+from logger.sweep.sweep_progress import combination_as_at_night
 from logger.sweep.switch_off_plan import switch_off_plan
 from logger.visit import VisitLog
 from logger.visit.records.circumstances import Circumstances
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.home_details import SourceDetails, SpotDetails
 from logger.visit.records.mark_about import AboutKind, MarkAbout
+from logger.visit.records.remedy_records import RemedyDecision, RemedyEntry, RemedyKind
 from tests.support.practitioner import Practitioner
 from tests.support.recorded_home import SimulatedNight, drawn_sketch, ns_of, pack, record_night, spot_named
 
@@ -211,6 +214,25 @@ METER = MeterDescription(
     assumed=frozenset(),
 )
 
+SETUP = Setup(
+    household="Garden flat",
+    reference="earth rod",
+    soil="loam, under the hedge",
+    moisture="moist",
+    panel_distance_m=14.0,
+    wire_length_m=20.0,
+    supply="three-phase",
+    mains_hz=50.0,
+    on_battery=True,
+    link_isolated=True,
+    meter=MeterFacts.of(METER),
+)
+
+OFF_AT_NIGHT = ("Bedroom outlets", "Bedroom light", "Study outlets")
+"""Breakers of tonight's list."""
+GONE_LAMP = "Bedside lamp"
+PLANNED = datetime(2025, 5, 17, 7, 30, tzinfo=UTC)
+
 NIGHT_SCRIPT = """
 every 43 min +- 1 min from 11 min: aquarium heater on
 every 43 min +- 1 min from 28 min: aquarium heater off
@@ -245,6 +267,8 @@ def make(
     person.end()
     night = SimulatedNight(NIGHT_STARTS, night_s, NIGHT_SCRIPT, seed=9)
     record_night(path, SCENE.read_text(encoding="utf-8"), house, night, ZONE, METER)
+    if swept:
+        plan_remedies(path)
     pack(path)
 
 
@@ -260,18 +284,59 @@ def enter_night(log: VisitLog) -> None:
     keep_night_spot(log, NightEntry(NightSpot(spot.id, spot.name), None, is_ahead=True))
 
 
-def make_later(path: Path) -> None:
-    """Make the visit a year later: the bedside lamp has gone, the sofa's lamp too, the light next door is brighter."""
+def plan_remedies(path: Path) -> None:
+    """What was decided with the household the morning after."""
+    log = VisitLog.open(path, ManualClock(ns_of(PLANNED)))
+    by_name = {source.name: source.id for source in log.circuits.all()}
+    planned = RemedyEntry(0, RemedyDecision.PLANNED)
+    for name in OFF_AT_NIGHT:
+        log.remedies.add(RemedyKind.BREAKER_AT_NIGHT, planned, [by_name[name]])
+    log.remedies.add(RemedyKind.UNPLUG, replace(planned, due="2025-06-01"), [by_name[GONE_LAMP]])
+    log.remedies.add(
+        RemedyKind.DISCONNECT,
+        replace(planned, note="ask what stands on the circuit; the alarm clock may move to another outlet"),
+        [by_name[OFF_AT_NIGHT[0]]],
+    )
+    log.close()
+
+
+def make_later(path: Path, before: Path) -> None:
+    """Make the visit a year later: it goes on with the home, proves what was done, and reads the spots again.
+
+    The bedside lamp has gone as planned, the sofa's lamp too, and the light next door is brighter.
+
+    Args:
+        path: must not exist.
+        before: the first visit.
+    """
     scene = load_scene(SCENE)
     change_house(scene.house)
-    spots = [name for name in scene.house.spots if name != NOT_READ_LATER]
-    person = begin(path, scene, spots, A_YEAR_LATER, seed=10)
-    log = person.log
+    continue_home(before, path, ManualClock(ns_of(PREPARED + A_YEAR_LATER)))
+    log = VisitLog.open(path, ManualClock(ns_of(PREPARED + A_YEAR_LATER)))
+    log.setup.set(SETUP)
+    log.spots.remove(spot_named(log, NOT_READ_LATER).id)
+    for remedy in log.remedies.all():
+        if remedy.kind is RemedyKind.UNPLUG:
+            done = RemedyEntry(0, RemedyDecision.DONE, done_on="2025-05-28", by_whom="the household")
+            log.remedies.decide(remedy.id, done)
+        elif remedy.kind is RemedyKind.BREAKER_AT_NIGHT:
+            done = RemedyEntry(0, RemedyDecision.DONE, done_on="2025-05-17", by_whom="the household")
+            log.remedies.decide(remedy.id, done)
     for name, details in LATER_DETAILS.items():
         log.spot_details.set(spot_named(log, name).id, details)
+    log.close()
+    person = Practitioner(path, scene, ns_of(START + A_YEAR_LATER), ZONE, 10, METER)
+    log = person.log
     check(person)
     for condition in (EVERYTHING_ON, EVERYTHING_OFF):
         person.round_of(log.spots.all(), condition)
+    sources = log.circuits.all()
+    off = [source.id for source in sources if source.name in OFF_AT_NIGHT]
+    out = [source.id for source in sources if source.name == GONE_LAMP]
+    for name in SWEPT:
+        person.send_commands(f"go to {name}")
+        person.wait(6.0)
+        person.read(spot_named(log, name), combination_as_at_night(off, sources, out))
     log.spots.rename(spot_named(log, RENAMED[0]).id, RENAMED[1])
     person.end()
     pack(path)
@@ -284,33 +349,17 @@ def change_house(house: House) -> None:
     house.outside_volts *= BRIGHTER_OUTSIDE
 
 
-def begin(
-    path: Path, scene: Scene, spots: Sequence[str], later: timedelta = timedelta(), seed: int = 8
-) -> Practitioner:
+def begin(path: Path, scene: Scene, spots: Sequence[str]) -> Practitioner:
     """A visit with its set-up stated; recording has begun."""
-    log = VisitLog.create(path, ManualClock(ns_of(PREPARED + later)))
+    log = VisitLog.create(path, ManualClock(ns_of(PREPARED)))
     prepare(log, scene.house, spots)
     log.close()
-    return Practitioner(path, scene, ns_of(START + later), ZONE, seed, METER)
+    return Practitioner(path, scene, ns_of(START), ZONE, 8, METER)
 
 
 def prepare(log: VisitLog, house: House, spots: Sequence[str]) -> None:
     """State the set-up; list spots, circuits and cords."""
-    log.setup.set(
-        Setup(
-            household="Garden flat",
-            reference="earth rod",
-            soil="loam, under the hedge",
-            moisture="moist",
-            panel_distance_m=14.0,
-            wire_length_m=20.0,
-            supply="three-phase",
-            mains_hz=50.0,
-            on_battery=True,
-            link_isolated=True,
-            meter=MeterFacts.of(METER),
-        )
-    )
+    log.setup.set(SETUP)
     log.circumstances.set(CIRCUMSTANCES)
     for name in spots:
         spot = log.spots.add(name, house.spots[name].room, REMINDERS.get(name, ""))
@@ -398,7 +447,8 @@ def name_lamp_steps(person: Practitioner) -> None:
 def main() -> None:
     """Make both visits anew."""
     folder = Path(sys.argv[1]) if len(sys.argv) > 1 else DEMO
-    for name, build in ((VISIT.name, make), (LATER_VISIT.name, make_later)):
+    first = folder / VISIT.name
+    for name, build in ((VISIT.name, make), (LATER_VISIT.name, lambda path: make_later(path, first))):
         path = folder / name
         started = time.perf_counter()
         unfinished = path.with_suffix(".part")

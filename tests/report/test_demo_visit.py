@@ -20,6 +20,8 @@ from logger.metrology.checks import STEPS, CheckKind, CheckVerdict
 from logger.metrology.rounding import fixed
 from logger.night.analysis.summary import summarise
 from logger.night.recorded_nights import nights
+from logger.plan.planned_remedy import RemedyStatus
+from logger.plan.remedy_plan import remedy_plan_of
 from logger.report.compare.comparison import compare_visits
 from logger.report.document.first_page.first_page import first_page
 from logger.report.document.first_page.outside import outside_sentences
@@ -34,6 +36,7 @@ from logger.sweep.switch_off_plan import PlanState, switch_off_plan
 from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.reading_records import CheckStep, Reading
+from logger.visit.records.remedy_records import RemedyKind
 from logger.visit.results.on_off_result import SpotResult, budget_of
 
 SCRIPT = Path(__file__).parents[2] / "scripts" / "make_demo_visit.py"
@@ -175,10 +178,37 @@ def test_the_later_visit_says_what_has_changed_in_the_house(script, tmp_path):
                 assert change.verdict == "not distinguishable", place
                 decided += 1
     assert decided >= 8
-    simulated_before, simulated_after, note, another_way = found.notes
+    simulated_before, simulated_after, note, another_way, done = found.notes
     assert "Simulated" in simulated_before and "Simulated" in simulated_after
     assert "'Armchair' before is taken for 'Arm chair'" in note
     assert another_way.startswith("At “Desk” posture, height or person differs")
+    assert (
+        done.startswith("Done between the visits: ")
+        and f"{script.GONE_LAMP}: Unplug for good (proven)" in done
+    )
+
+
+def test_the_later_visit_proves_what_was_done_in_between(script, tmp_path):
+    """The lamp brings what was predicted a year before; the breakers of the list are judged together."""
+    later = tmp_path / "later.visit"
+    shutil.copy(script.LATER_VISIT, later)
+    log = VisitLog.open(later)
+    plan = remedy_plan_of(log)
+    log.close()
+    by_kind = {}
+    for remedy in plan.remedies:
+        if remedy.kept is not None:
+            by_kind.setdefault(remedy.kind, []).append(remedy)
+    (lamp,) = by_kind[RemedyKind.UNPLUG]
+    assert lamp.status is RemedyStatus.PROVEN and not lamp.result.together_with
+    for change in lamp.result.changes:
+        apart = abs(change.after.volts - change.predicted.volts)
+        assert apart <= change.after.expanded_volts + 2 * change.predicted.u_volts, change.spot_name
+    breakers = by_kind[RemedyKind.BREAKER_AT_NIGHT]
+    assert [one.status for one in breakers] == [RemedyStatus.PROVEN] * len(script.OFF_AT_NIGHT)
+    assert all(len(one.result.together_with) == len(breakers) for one in breakers), "the lamp went as well"
+    (asked,) = by_kind[RemedyKind.DISCONNECT]
+    assert asked.status is RemedyStatus.PLANNED and asked.kept.from_visit == script.VISIT.name
 
 
 def test_the_demo_is_small_and_of_this_version(script, tmp_path):

@@ -172,8 +172,9 @@ def test_the_plan_is_printed_alone_in_the_language_of_the_report(tmp_path: Path)
     shutil.copy(DEMO, visit)
     visit.chmod(0o600)
     out = tmp_path / "plan.html"
+    VisitLog.create(tmp_path / "new.visit").close()
     with pytest.raises(StillvoltError, match="Nothing is planned yet"):
-        write_plan(visit, out)
+        write_plan(tmp_path / "new.visit", out)
     assert not out.exists()
     log = VisitLog.open(visit)
     lamp = next(source for source in log.circuits.all() if source.kind == "cord")
