@@ -28,6 +28,9 @@ MAX_LISTED_NAMES = 2
 """Up to this many essential circuits are named one by one in an instruction; the list of circuits shows them all."""
 
 
+MIN_COMBINATIONS = 3
+"""A spot with fewer combinations read (on, off and one between) does not count: it does not separate the circuits."""
+
 MIN_CIRCUITS_OF_A_LIST = 2
 """From so many circuits on that may be switched off, everything on and everything off read before the list was made are
 part of the sweep."""
@@ -243,15 +246,32 @@ def sweep_progress(readings: Sequence[Reading], spot_id: int, sources: Sequence[
 
 
 def _of_one_home(readings: Sequence[Reading]) -> list[Reading]:
-    """The readings of the home as it was swept last: what a remedy for good has changed since is another home.
+    """The readings of one home: what a remedy for good has changed since is another one.
 
-    What was unplugged is no such change: the readings after it are those without it.
+    The newest home counts of which everything off and enough combinations were read; else the one of which most were:
+    values that were read again to prove a remedy make no sweep, and leave the one before them. What was unplugged is no
+    such change: the readings after it are those without it.
 
     Args:
         readings: of the spot, oldest first.
     """
-    swept = [reading for reading in readings if is_between(reading.condition)] or list(readings)
-    return [reading for reading in readings if reading.home_changes == swept[-1].home_changes]
+    homes: dict[frozenset[int], list[Reading]] = {}
+    for reading in readings:
+        homes.setdefault(reading.home_changes, []).append(reading)
+    if len(homes) < 2:
+        return list(readings)
+
+    def combinations(of_home: Sequence[Reading]) -> int:
+        return len({(reading.condition, reading.live) for reading in of_home})
+
+    newest_first = list(reversed(homes.values()))
+    swept = [
+        of_home
+        for of_home in newest_first
+        if combinations(of_home) >= MIN_COMBINATIONS
+        and any(unlisted_on(reading.condition) is False for reading in of_home)
+    ]
+    return swept[0] if swept else max(newest_first, key=combinations)
 
 
 def _is_of_the_list(reading: Reading, live: frozenset[int], switchable: Sequence[int]) -> bool:

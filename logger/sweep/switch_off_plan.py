@@ -21,6 +21,7 @@ from logger.sweep.solver.supply_fit import supply_doubt
 from logger.sweep.solver.switching_problem import SwitchingProblem
 from logger.sweep.spot_plan import ReadElsewhere, SpotPlan, SweptSpot, read_elsewhere, spot_plan
 from logger.sweep.sweep_progress import (
+    MIN_COMBINATIONS,
     Combination,
     combination_as_at_night,
     combination_of,
@@ -32,10 +33,6 @@ from logger.sweep.sweep_progress import (
 )
 from logger.visit.records.home_records import Source
 from logger.visit.records.reading_records import Reading
-
-MIN_COMBINATIONS = 3
-"""A spot with fewer combinations read (on, off and one between) does not count: it does not separate the circuits."""
-
 
 MIN_TIMES_CANCELLING = 2
 """A set that meets the target only because live circuits cancel each other has to be read so often: a decimal place, or

@@ -9,6 +9,8 @@ import pytest
 from logger.clock import NS_PER_S, ManualClock
 from logger.metrology.checks import CheckKind
 from logger.plan.planned_remedy import ProofVerdict, RemedyStatus, RoutePurpose
+from logger.sweep.sweep_progress import plain_sweep
+from logger.sweep.switch_off_plan import PlanState
 from logger.visit import VisitLog
 from logger.visit.records.remedy_records import RemedyDecision, RemedyEntry, RemedyKind
 from tests.plan.planned_home import COUPLINGS, PlannedHome
@@ -164,3 +166,17 @@ def test_after_a_failed_function_check_nothing_is_proven(home):
     home.log.checks.skip(CheckKind.FUNCTION, "no cord at hand")
     home.read_without("left", "Lamp")
     assert home.remedy(remedy).status is RemedyStatus.PROVEN
+
+
+def test_a_remedy_for_good_leaves_the_sweep_before_it_until_the_home_is_swept_again(home):
+    home.settle()
+    least = [remedy.name for remedy in home.plan().least_effort]
+    home.done(RemedyKind.SHIELDED_CORD, "Lamp")
+    home.read_without("left", shift_volts=0.4)
+    home.read_without("left", "Hall", shift_volts=0.4)
+    home.read_without("left", "Study", shift_volts=0.4)
+    assert [remedy.name for remedy in home.plan().least_effort] == least
+    assert home.answer().state is PlanState.CONFIRMED, "what was read of another home contradicts nothing"
+    for combination in plain_sweep(home.log.circuits.all()):
+        home.read(combination, "left", 0.4)
+    assert home.answer().spots[0].background.volts > 0.35

@@ -18,8 +18,7 @@ from logger.metrology.setup import Setup
 from logger.night.night_edges import moved_edges
 from logger.night.recorded_nights import RunSpan, night_count
 from logger.night.work_times import LabelTime, work_times
-from logger.sweep.sweep_progress import is_between
-from logger.sweep.switch_off_plan import MIN_COMBINATIONS
+from logger.sweep.sweep_progress import MIN_COMBINATIONS, is_between
 from logger.translation import tr, tr_kept
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.continued_home import ContinuedHome

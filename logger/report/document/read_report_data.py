@@ -19,9 +19,9 @@ from logger.report.reading_doubts import doubts_of
 from logger.report.used_meters import recorded_meters
 from logger.settling.events import Gap
 from logger.sweep.labelled_steps import KnownStep, detected_steps, known_steps, source_effects
-from logger.sweep.sweep_progress import is_between, sweep_progress
+from logger.sweep.sweep_progress import MIN_COMBINATIONS, is_between, sweep_progress
 from logger.sweep.sweep_rows import sweep_rows
-from logger.sweep.switch_off_plan import MIN_COMBINATIONS, switch_off_plan
+from logger.sweep.switch_off_plan import switch_off_plan
 from logger.translation import marked
 from logger.visit import VisitLog
 from logger.visit.records.fact_names import CONDITION, REST_ELSEWHERE, REST_OF, SCHEDULE
