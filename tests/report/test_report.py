@@ -19,7 +19,7 @@ import pytest
 
 from logger import __version__
 from logger.cli.main import main
-from logger.clock import NS_PER_S, ManualClock
+from logger.clock import NS_PER_S, ManualClock, format_long_duration
 from logger.errors import StillvoltError
 from logger.meter.description import MeterDescription
 from logger.meter.description_toml import as_toml
@@ -33,10 +33,11 @@ from logger.report.document.figures.spot_bars import WIDTH, spot_bars_svg
 from logger.report.document.first_page.first_page import first_page
 from logger.report.document.first_page.in_short import in_short
 from logger.report.document.first_page.measured import measured_sentence, trust_sentence
-from logger.report.document.first_page.nights import night_sentence
+from logger.report.document.first_page.nights import night_sentence, share_in_words
 from logger.report.document.html_page import SECTIONS, report_html
 from logger.report.document.read_report_data import read_report_data
 from logger.report.document.report_data import NightData, ReportData, SpotPhoto
+from logger.report.document.sections.details import spot_details
 from logger.report.document.sections.meter import meter
 from logger.report.document.sections.recording import MAX_NOTICE_ROWS, recording
 from logger.report.document.sections.steps import steps
@@ -134,6 +135,53 @@ def test_a_trace_shows_what_the_reading_rests_on_and_fifteen_seconds_around(data
         # The cable is pulled soon after the last one.
         assert to_s + 5.0 < float(excerpt.times_s[-1]) <= to_s + 15.0
         assert 10.0 < from_s <= 15.01
+
+
+def test_a_share_in_words_is_within_a_twentieth_of_the_share() -> None:
+    stands_for = {
+        "nothing": 0.0,
+        "nearly nothing": 0.0,
+        "about a tenth": 0.1,
+        "about a fifth": 0.2,
+        "about a quarter": 0.25,
+        "about a third": 1 / 3,
+        "about two fifths": 0.4,
+        "about half": 0.5,
+        "about three fifths": 0.6,
+        "about two thirds": 2 / 3,
+        "about three quarters": 0.75,
+        "about four fifths": 0.8,
+        "about nine tenths": 0.9,
+        "nearly all": 1.0,
+    }
+    for thousandth in range(1001):
+        share = thousandth / 1000
+        said = share_in_words(share)
+        assert abs(stands_for[said] - share) <= 0.05 + 1e-9
+        assert (said == "nothing") is (thousandth == 0)
+
+
+@pytest.mark.parametrize(
+    ("plugged", "shown"),
+    [
+        ("Nothing plugged in within 2 m.", "does not apply"),
+        ("nichts innerhalb von 2 m", "does not apply"),
+        ("nothing but the bedside lamp", "not recorded"),
+        ("", "not recorded"),
+    ],
+)
+def test_where_nothing_was_plugged_in_no_plug_has_a_side(data: ReportData, plugged: str, shown: str) -> None:
+    first, second = data.spots[:2]
+    details = {
+        first.id: SpotDetails(posture="sitting", plugged=plugged),
+        second.id: SpotDetails(posture="lying", plugged="lamp", plug_side="mark up"),
+    }
+    of = {r.id: details.get(r.spot_id, SpotDetails()) for r in data.readings}
+    readings = tuple(replace(r, details=of[r.id]) for r in data.readings)
+    table, *_ = spot_details(replace(data, spot_details=details, readings=readings))
+    assert isinstance(table, TableBlock)
+    (row,) = (row for row in table.rows if row[0] == first.name)
+    assert row[table.heads.index("Plugs and lamps")] == shown
 
 
 def test_what_is_recorded_of_spots_and_circumstances_is_printed_and_no_empty_column(
@@ -347,6 +395,14 @@ def test_a_night_says_only_as_much_of_the_list_as_was_written_down(data: ReportD
     assert "In the recorded night it was too close to 0.1 V too, for all of" in beside_the_list(near)
     short = {"clearly_above_s": 0.0, "clearly_below_s": still_s - 600.0, "near_target_s": 600.0}
     assert "so it is not shown to hold all night" in beside_the_list(short)
+    parted = {
+        "clearly_below_s": 0.5 * still_s,
+        "clearly_above_s": 0.2 * still_s,
+        "near_target_s": 0.3 * still_s,
+    }
+    shares = said("", **parted)
+    assert ") about half was clearly below 0.1 V (" in shares and "), about a fifth clearly above (" in shares
+    assert shares.count("the measurement cannot tell") == 1 and f"({format_long_duration(still_s)})" in shares
     assert "The list was not read there" in said(listed, NightSpot(None, "Sofa"), **clearly_below)
     context = replace(context, simulated=not context.simulated)
     assert "one was measured, the other simulated" in said(listed, bed, **clearly_below)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import shutil
 import subprocess
 import sys
 from collections.abc import Iterator
@@ -11,6 +12,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from logger.catalogue import languages
 from logger.errors import StillvoltError
 from logger.report.document.printed import AFTER_HOUSEHOLD, ROOM
 from logger.report.document.printed import printed as as_pdf
@@ -19,6 +21,9 @@ from tests.support.browser import CHROMIUM, NO_CHROMIUM, SERIOUS, browser, opene
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
+
+
+DEMO = Path(__file__).parents[2] / "fixtures" / "demo" / "garden_flat.visit"
 
 
 @pytest.fixture(scope="module")
@@ -109,6 +114,19 @@ def test_the_pdf_has_every_section_and_no_empty_page(day_visit: Path, tmp_path: 
     assert len(titles) > 12
     for title in titles:
         assert title in printed
+
+
+@pytest.mark.parametrize("language", languages())
+def test_the_households_part_of_the_demo_takes_one_side_in_each_language(
+    language: str, tmp_path: Path
+) -> None:
+    visit = tmp_path / "demo.visit"
+    shutil.copy(DEMO, visit)
+    out = tmp_path / "a.html"
+    write_report(visit, out, language=language)
+    household, _, _ = out.read_text(encoding="utf-8").partition(AFTER_HOUSEHOLD)
+    (tmp_path / "a.pdf").write_bytes(_as_pdf(f"{household}{AFTER_HOUSEHOLD} hidden></div>", out))
+    assert len(_pages(tmp_path / "a.pdf")) == 1
 
 
 def test_a_first_page_that_would_run_over_is_printed_a_step_smaller(page: Path, tmp_path: Path) -> None:

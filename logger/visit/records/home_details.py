@@ -8,7 +8,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
-from logger.translation import marked, tr
+from logger.catalogue import languages
+from logger.translation import in_language, marked, tr
 from logger.visit.records.home_records import Source
 from logger.visit.records.kept_line import is_recorded, kept_line, kept_metres
 
@@ -63,8 +64,22 @@ SPOT_FIELDS = {
 }
 """Each field of `SpotDetails`, in the order in which they are asked for."""
 
+NOTHING_PLUGGED = (
+    marked("nothing"),
+    marked("nothing plugged in"),
+    marked("nothing within 2 m"),
+    marked("nothing plugged in within 2 m"),
+)
+"""What states, as the whole answer to what was plugged in, that nothing was."""
+
 FURTHER_FIELDS = tuple(name for name, field in SPOT_FIELDS.items() if field.is_further)
 """Those that are kept in a fact beside the row of the details."""
+
+
+def _nothing_plugged_in(language: str) -> set[str]:
+    """The answers of `NOTHING_PLUGGED` in a language, as they are compared."""
+    with in_language(language):
+        return {tr(answer).casefold() for answer in NOTHING_PLUGGED}
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,6 +123,12 @@ class SpotDetails:
     def is_recorded(self) -> bool:
         """Whether anything is."""
         return is_recorded(self)
+
+    @property
+    def has_no_plugs(self) -> bool:
+        """Whether it was stated, in any language, that nothing was plugged in: then no plug has a side."""
+        stated = self.plugged.strip().rstrip(".").casefold()
+        return bool(stated) and any(stated in _nothing_plugged_in(language) for language in languages())
 
     def of_spot(self) -> SpotDetails:
         """What still holds on another day: how and where one is there, without who was and what was plugged in."""

@@ -72,7 +72,14 @@ def bars_key(data: ReportData) -> str:
         out.append(tr("About: not certain yet."))
     spots = data.tonight.spots if data.tonight else ()
     cancelling = [quoted(spot.name) for spot in spots if more_than_all_text(spot)]
-    if len(spots) > 1 and cancelling:
+    if len(spots) > MAX_SPOTS_DRAWN and cancelling:
+        out.append(
+            tr(
+                "The voltages of several circuits partly cancel each other: one alone can give more than all of them "
+                "together, and their values do not add up."
+            )
+        )
+    elif len(spots) > 1 and cancelling:
         text = tr(
             "At {spots} a circuit alone can give more than all of them together. The voltages of several circuits "
             "partly cancel each other, so their values do not add up."
@@ -254,8 +261,8 @@ def _others(shown: _Shown) -> list[str]:
         text = tr_n("{n} other: next to nothing.", "{n} others: next to nothing.", n)
     elif all(one.volts <= _expanded(one) for one in shown.others):
         text = tr_n(
-            "{n} other: nothing shown, at most about {volts} V.",
-            "{n} others: nothing shown, each at most about {volts} V.",
+            "At {n} more nothing could be seen (if there is something, less than about {volts} V).",
+            "At {n} more nothing could be seen (if there is something, less than about {volts} V each).",
             n,
         )
     else:

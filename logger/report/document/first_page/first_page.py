@@ -64,6 +64,8 @@ class FirstPage:
     outside: tuple[str, ...]
     calls: tuple[Tasks, ...]
     """Whom to call for what, the household itself first."""
+    calls_in_short: tuple[Tasks, ...]
+    """That and where something stands for whoever measured, a line below the others."""
     calls_later: tuple[Tasks, ...]
     """What stands on the page after it, for whoever measured."""
     is_crowded: bool
@@ -102,9 +104,8 @@ def first_page(data: ReportData, written: datetime | None = None) -> FirstPage:
         causes=tuple(causes(data)),
         bars_key=bars_key(data),
         outside=tuple(outside_sentences(data)),
-        calls=(*yourself, *others[:1], *(on_the_next_page(data) for _ in later))
-        if is_crowded
-        else (*yourself, *others),
+        calls=(*yourself, *(others[:1] if is_crowded else others)),
+        calls_in_short=tuple(on_the_next_page(data) for _ in later),
         calls_later=later,
         is_crowded=is_crowded,
         measured=measured_sentence(data),

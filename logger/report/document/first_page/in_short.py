@@ -83,7 +83,7 @@ def _found(data: ReportData) -> str:
         out.append(_with_everything_on(counts, on, data))
     if off:
         counts = counts_text([verdict_of(reading, data, compare_off_with) for reading in off], data)
-        out.append(tr("With everything off: {counts}.").format(counts=counts))
+        out.append(tr("With all switched off that may be: {counts}.").format(counts=counts))
         if unread := sum(data.results[spot.id].off is None for spot, _ in on):
             text = tr_n(
                 "{n} spot was not read with everything off.",
@@ -130,12 +130,12 @@ def _with_everything_on(counts: str, on: list[tuple[Spot, Reading]], data: Repor
     """
     agreeing = [one for one in on if one[1].id not in data.contradicting]
     if not agreeing:
-        return tr("With everything on: {counts}.").format(counts=counts)
+        return tr("In normal use (everything on): {counts}.").format(counts=counts)
     highest, reading = max(agreeing, key=lambda one: one[1].volts)
     text = (
-        tr("With everything on: {counts}, “{spot}” with {volts} V.")
+        tr("In normal use (everything on): {counts}, “{spot}” with {volts} V.")
         if len(on) == 1
-        else tr("With everything on: {counts}; the highest with everything on is “{spot}” with {volts} V.")
+        else tr("In normal use (everything on): {counts}; the highest is “{spot}” with {volts} V.")
     )
     return text.format(counts=counts, spot=highest.name, volts=fixed(reading.volts, 2))
 
@@ -163,14 +163,20 @@ def counts_text(verdicts: list[Verdict | None], data: ReportData) -> str:
         }[first]
         return text.format(n=grouped(len(verdicts)), target=target)
     n = counted[first]
-    text = {
-        "above": tr_n("{n} spot above {target} V", "{n} spots above {target} V", n),
-        "not distinguishable": tr_n(
-            "{n} spot too close to {target} V to tell", "{n} spots too close to {target} V to tell", n
-        ),
-        "below": tr_n("{n} spot below {target} V", "{n} spots below {target} V", n),
-        NOT_KNOWN: tr_n("{n} spot not known", "{n} spots not known", n),
-    }[first]
+    if others:
+        text = {
+            "above": tr("{n} of {total} spots above {target} V"),
+            "not distinguishable": tr("{n} of {total} spots too close to {target} V to tell"),
+            "below": tr("{n} of {total} spots below {target} V"),
+            NOT_KNOWN: tr("{n} of {total} spots not known"),
+        }[first]
+    else:
+        text = {
+            "above": tr("{n} spot above {target} V"),
+            "not distinguishable": tr("{n} spot too close to {target} V to tell"),
+            "below": tr("{n} spot below {target} V"),
+            NOT_KNOWN: tr("{n} spot not known"),
+        }[first]
     more = {
         "not distinguishable": tr("{n} too close to tell"),
         "below": tr("{n} below"),
@@ -178,7 +184,7 @@ def counts_text(verdicts: list[Verdict | None], data: ReportData) -> str:
     }
     return joined(
         [
-            text.format(n=grouped(n), target=target),
+            text.format(n=grouped(n), total=grouped(len(verdicts)), target=target),
             *(more[verdict].format(n=grouped(counted[verdict])) for verdict in others),
         ]
     )

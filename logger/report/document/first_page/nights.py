@@ -20,7 +20,7 @@ from logger.report.document.report_data import NightData, ReportData
 from logger.report.document.wording import condition_text, day
 from logger.sweep.sweep_progress import combination_as_at_night
 from logger.sweep.switch_off_plan import SwitchOffPlan
-from logger.translation import tr, tr_n
+from logger.translation import marked, tr, tr_n
 from logger.visit.records.home_records import Source
 from logger.visit.records.reading_records import Reading
 
@@ -150,21 +150,59 @@ def _near_target_sentence(data: NightData, level: LevelSummary, values: Mapping[
     if data.summary.overloaded:
         text = tr(
             "{when}: beyond the meter's range for {overload}, higher than the meter can show. Otherwise while "
-            "lying still mostly {low} V to {high} V; of {still}: {below} surely below {target} V, {above} surely "
-            "above, {near} too close to tell."
+            "lying still mostly {low} V to {high} V."
         )
-        return text.format(**told)
+        return " ".join((text.format(**told), _shares_sentence(level, data.summary.still_s, told)))
     if level.is_all_near_target:
         text = tr(
             "{when}: while lying still mostly {low} V to {high} V, for all of {still} too close to {target} V to "
             "tell whether it was above or below."
         )
         return text.format(**told)
+    text = tr("{when}: while lying still mostly {low} V to {high} V.")
+    return " ".join((text.format(**told), _shares_sentence(level, data.summary.still_s, told)))
+
+
+def _shares_sentence(level: LevelSummary, still_s: float, told: Mapping[str, str]) -> str:
+    """Write on which side of the target the value was for which share of the night, with the hours behind it.
+
+    Args:
+        level: of the night, some of it too close to the target to tell.
+        still_s: how long somebody lay still, s.
+        told: the target and the lengths as they are shown.
+    """
     text = tr(
-        "{when}: while lying still mostly {low} V to {high} V; of {still}: {below} surely below {target} V, {above} "
-        "surely above, {near} too close to tell."
+        "Of that time ({still}) {below_share} was clearly below {target} V ({below}), {above_share} clearly above "
+        "({above}); for the rest ({near}) the measurement cannot tell."
     )
-    return text.format(**told)
+    return text.format(
+        **told,
+        below_share=tr(share_in_words(level.clearly_below_s / still_s)),
+        above_share=tr(share_in_words(level.clearly_above_s / still_s)),
+    )
+
+
+_SHARES = (
+    (0.0, marked("nearly nothing")),
+    (0.1, marked("about a tenth")),
+    (0.2, marked("about a fifth")),
+    (0.25, marked("about a quarter")),
+    (1 / 3, marked("about a third")),
+    (0.4, marked("about two fifths")),
+    (0.5, marked("about half")),
+    (0.6, marked("about three fifths")),
+    (2 / 3, marked("about two thirds")),
+    (0.75, marked("about three quarters")),
+    (0.8, marked("about four fifths")),
+    (0.9, marked("about nine tenths")),
+    (1.0, marked("nearly all")),
+)
+"""Shares as they are spoken of; none is further than a twentieth from what it stands for."""
+
+
+def share_in_words(share: float) -> str:
+    """Say a share of 0 to 1 in words, in English; exactly nothing is nothing."""
+    return min(_SHARES, key=lambda one: abs(one[0] - share))[1] if share else marked("nothing")
 
 
 def _lengths(level: LevelSummary, still_s: float) -> dict[str, str]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from logger.cautions import ESSENTIAL_TONIGHT
@@ -103,8 +103,8 @@ def tonight(data: ReportData, written: datetime | None = None) -> Tonight:
     if not (plan.off or plan.unplug):
         return Tonight(_nothing_to_do(plan), notes=tuple(_read(plan, data)))
     return Tonight(
-        _headline(plan),
-        tuple(ToSwitch(label_of(source, data), _off_with(source, data)) for source in plan.off),
+        _headline(plan, data),
+        tuple(ToSwitch(_label_in_list(source, plan, data), _off_with(source, data)) for source in plan.off),
         _unplug_head(plan),
         tuple(ToSwitch(cord.name, _circuit_of(cord, data)) for cord in plan.unplug),
         " ".join(filter(None, (_where(plan, data), _before(plan, data), _back(plan)))),
@@ -184,9 +184,27 @@ def _why_no_list(plan: SwitchOffPlan) -> str:
     return " ".join((tr(NO_LIST), *contradict, *unproved_texts(plan)))
 
 
-def _headline(plan: SwitchOffPlan) -> str:
+def _headline(plan: SwitchOffPlan, data: ReportData) -> str:
     """What to do first; whether it is enough stands once, in the few sentences at the head of the page."""
+    if panel := _panel_of_all(plan, data):
+        text = tr("Before going to bed, at the panel (fuse box) {panel}, switch off these breakers:")
+        return text.format(panel=panel)
     return tr("Before going to bed, at the panel (fuse box), switch off these breakers:") if plan.off else ""
+
+
+def _panel_of_all(plan: SwitchOffPlan, data: ReportData) -> str:
+    """The one panel of a list too long to name it in each line; empty where it is named there."""
+    details = [data.source_details.get(circuit.id) for circuit in plan.off]
+    panels = {one.panel if one is not None and one.number else "" for one in details}
+    return panels.pop() if len(plan.off) > MAX_NAMED and len(panels) == 1 else ""
+
+
+def _label_in_list(circuit: Source, plan: SwitchOffPlan, data: ReportData) -> str:
+    """A circuit as it is found at the panel, without the panel where the line above the list has it."""
+    details = data.source_details.get(circuit.id)
+    if details is not None and _panel_of_all(plan, data):
+        details = replace(details, panel="")
+    return circuit_label(circuit, details)
 
 
 def _nothing_to_do(plan: SwitchOffPlan) -> str:

@@ -52,6 +52,8 @@ def _cell(found: SpotDetails, name: str) -> str:
     if name == "height_m":
         height, of = length_text(found.height_m), found.height_of
         return tr("{height} ({place})").format(height=height, place=of) if height and of else height or of
+    if name == "plug_side" and not found.plug_side and found.has_no_plugs:
+        return tr("does not apply")
     value: str = getattr(found, name)
     return value
 
