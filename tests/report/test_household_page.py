@@ -7,16 +7,20 @@ from collections.abc import Iterator
 from contextlib import closing
 from dataclasses import replace
 from datetime import timedelta
+from typing import cast
 
 import pytest
 
 from logger.clock import NS_PER_S, ManualClock
+from logger.report.document.first_page.amounts import Amount
+from logger.report.document.first_page.cause_bars import _Bar, _others, _Shown
 from logger.report.document.first_page.first_page import first_page
 from logger.report.document.first_page.in_short import in_short, target_standing
 from logger.report.document.first_page.tonight import tonight
 from logger.report.document.read_report_data import read_report_data
 from logger.report.document.report_data import ReportData
 from logger.report.document.wording import day
+from logger.sweep.spot_plan import SourceContribution
 from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
 from logger.visit.records.home_details import SourceDetails
@@ -209,3 +213,13 @@ def test_the_panel_of_a_long_list_stands_once_above_it(data: ReportData) -> None
     tonight = first_page(replace(long, source_details=other)).tonight
     assert "panel C, 8 (Outlets 0)" in [one.name for one in tonight.switch_off]
     assert "fuse box) B" not in tonight.headline
+
+
+def test_what_nothing_was_seen_of_is_bounded_by_the_figures_of_the_sweep() -> None:
+    """0.016 V ± 0.098 V stands in its section as 0.02 ± 0.10, a range up to 0.12 V: the bars say no other number."""
+    with_bars = Amount(0.5, 0.01, "bed")
+    shown = _Shown(
+        (_Bar(cast("SourceContribution", None), with_bars),), (), (Amount(0.016, 0.049, "bed"),) * 2
+    )
+    (said,) = _others(shown)
+    assert said == "At 2 more nothing could be seen (if there is something, less than about 0.12 V each)."

@@ -125,7 +125,7 @@ def test_the_households_part_of_the_demo_takes_one_side_in_each_language(
     out = tmp_path / "a.html"
     write_report(visit, out, language=language)
     household, _, _ = out.read_text(encoding="utf-8").partition(AFTER_HOUSEHOLD)
-    (tmp_path / "a.pdf").write_bytes(_as_pdf(f"{household}{AFTER_HOUSEHOLD} hidden></div>", out))
+    (tmp_path / "a.pdf").write_bytes(as_pdf(f"{household}{AFTER_HOUSEHOLD} hidden></div>", ""))
     assert len(_pages(tmp_path / "a.pdf")) == 1
 
 

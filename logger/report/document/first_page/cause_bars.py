@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from logger.metrology.rounding import fixed, grouped
+from logger.metrology.rounding import as_number, fixed, grouped, rounded
 from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.name_list import joined, quoted
 from logger.report.document.figures.bar_chart import BarRow, bar_chart_svg
@@ -256,7 +256,7 @@ def _others(shown: _Shown) -> list[str]:
     """Write how much those give that have no bar."""
     if not shown.others or not shown.bars:
         return []
-    n, at_most = len(shown.others), max(one.volts + _expanded(one) for one in shown.others)
+    n, at_most = len(shown.others), max(_most_as_shown(one) for one in shown.others)
     if at_most <= NEGLIGIBLE_VOLTS:
         text = tr_n("{n} other: next to nothing.", "{n} others: next to nothing.", n)
     elif all(one.volts <= _expanded(one) for one in shown.others):
@@ -268,6 +268,12 @@ def _others(shown: _Shown) -> list[str]:
     else:
         text = tr_n("{n} other: at most about {volts} V.", "{n} others: each at most about {volts} V.", n)
     return [text.format(n=grouped(n), volts=fixed(at_most, 2))]
+
+
+def _most_as_shown(amount: Amount) -> float:
+    """The highest that an amount may be, V: the sum of the figures that the section of the sweep shows of it."""
+    figures = rounded(amount.volts, _expanded(amount))
+    return float(as_number(figures.volts) + as_number(figures.expanded))
 
 
 def _expanded(amount: Amount) -> float:
