@@ -13,6 +13,7 @@ from logger.plan.continued_plan import continue_home
 from logger.plan.plan_output import plan_output
 from logger.plan.planned_remedy import ProofVerdict, RemedyStatus, RoutePurpose
 from logger.plan.remedy_plan import remedy_plan_of
+from logger.report.archive.search import Search, search
 from logger.report.compare.comparison import compare_visits
 from logger.sweep.sweep_progress import combination_as_at_night
 from logger.visit import VisitLog
@@ -155,3 +156,15 @@ def test_a_comparison_names_what_was_done_in_between_and_no_cause(visits):
     ]
     (note,) = [note for note in found.notes if "Done between the visits" in note]
     assert "(proven)" in note and "does not show that this was the cause" in note
+
+
+def test_the_archive_finds_homes_with_open_remedies_by_their_newest_visit(visits):
+    before, after, home, clock = visits
+    open_ones = Search(open_remedies=True)
+    assert [entry.path for entry in search(before.parent, open_ones).visits] == [after]
+    assert {entry.open_remedies for entry in search(before.parent).visits} == {2}
+    with closing(VisitLog.open(after, clock)) as log:
+        lamp = log.remedies.all()[0]
+        log.remedies.decide(lamp.id, RemedyEntry(0, RemedyDecision.NOT_WANTED))
+        read(log, home, clock, "right", "Hall")
+    assert search(before.parent, open_ones).visits == ()

@@ -86,6 +86,7 @@ def test_nothing_is_ever_changed_or_deleted(log, verb):
         (RemedyKind.MOVE, replace(PLANNED, distance_m=float("nan")), "", "50 m"),
         (RemedyKind.MOVE, replace(PLANNED, due="next week"), "", "2026-03-31"),
         (RemedyKind.MOVE, replace(PLANNED, done_on="31.3.2026"), "", "2026-03-31"),
+        (RemedyKind.MOVE, RemedyEntry(0, RemedyDecision.DONE, done_on="2026-01-05"), "", "yet to come"),
     ],
 )
 def test_what_cannot_be_kept_is_refused_whole(log, kind, entry, text, what):

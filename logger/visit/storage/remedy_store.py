@@ -33,6 +33,7 @@ from logger.visit.records.remedy_records import (
 from logger.visit.storage.content_limits import MAX_ROWS
 from logger.visit.storage.correction_rows import live_and_listed, live_json
 from logger.visit.storage.log_connection import LogConnection
+from logger.visit.storage.time_zone import local_time
 
 
 class RemedyStore:
@@ -96,7 +97,7 @@ class RemedyStore:
                 tr("Nothing was entered."),
                 tr("Type what is to be done."),
             )
-        entry = _kept(entry)
+        entry = _kept(entry, local_time(self._connection.clock.utc_ns(), None).date())
         with self._connection.writing():
             self._refuse_full("remedy")
             utc_ns = self._connection.clock.utc_ns()
@@ -116,7 +117,7 @@ class RemedyStore:
             StillvoltError: a text, a date or the distance cannot be kept, or the visit has as many entries as it can
                 hold; nothing is entered.
         """
-        entry = _kept(entry)
+        entry = _kept(entry, local_time(self._connection.clock.utc_ns(), None).date())
         with self._connection.writing():
             utc_ns = self._connection.clock.utc_ns()
             return self._insert_entry(remedy_id, replace(entry, utc_ns=utc_ns, corrects=None))
@@ -223,12 +224,23 @@ def insert_baseline(db: sqlite3.Connection, utc_ns: int, baseline: RemedyBaselin
     )  # fmt: skip
 
 
-def _kept(entry: RemedyEntry) -> RemedyEntry:
-    """An entry as it is kept; raises StillvoltError for what cannot be."""
+def _kept(entry: RemedyEntry, today: date) -> RemedyEntry:
+    """An entry as it is kept; raises StillvoltError for what cannot be.
+
+    Args:
+        entry: as typed.
+        today: nothing is done on a later day.
+    """
+    done_on = _kept_date(entry.done_on, tr("Done on"))
+    if done_on and date.fromisoformat(done_on) > today:
+        raise StillvoltError(
+            tr("{day} is yet to come: what is done has the day on which it was done.").format(day=done_on),
+            tr("Nothing was entered."),
+        )
     return replace(
         entry,
         due=_kept_date(entry.due, tr("Due")),
-        done_on=_kept_date(entry.done_on, tr("Done on")),
+        done_on=done_on,
         by_whom=kept_line(entry.by_whom, tr("By whom")),
         note=kept_line(entry.note, tr("Note")),
         distance_m=kept_metres(entry.distance_m, tr("How far"), MAX_DISTANCE_M),
