@@ -14,6 +14,7 @@ from __future__ import annotations
 import sys
 import tempfile
 from collections import Counter
+from collections.abc import Mapping
 from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
@@ -24,6 +25,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))  # so that the tree
 
 from logger.clock import NS_PER_S, ManualClock
 from logger.metrology.posture import DEFAULT_SHARE
+from logger.metrology.supply import Supply
 from logger.plan.planned_remedy import PlannedRemedy, ProofVerdict, RoutePurpose
 from logger.plan.remedy_plan import remedy_plan_of
 from logger.simulation import register_simulated_port
@@ -38,7 +40,7 @@ NOISE_VOLTS = 0.003
 CIRCUITS = ("Bedroom", "Light", "Study", "Hall", "Kitchen", "Attic")
 CORDS = {"Lamp": "Bedroom", "Radio": "Study"}
 SPOTS = ("left", "right", "desk")
-SUPPLIES = {"single phase": 1, "split phase": 2, "three-phase": 3}
+SUPPLIES: Mapping[Supply, int] = {"single phase": 1, "split phase": 2, "three-phase": 3}
 
 LEFT_IN_SHARE, NEW_CORD_SHARE = 0.25, 0.2
 
@@ -55,7 +57,7 @@ class NoisyHome(Home):
     """
 
     def __init__(self, log: VisitLog, clock: ManualClock, random: np.random.Generator) -> None:
-        supply = str(random.choice(list(SUPPLIES)))
+        supply = list(SUPPLIES)[int(random.integers(len(SUPPLIES)))]
         legs = {name: (int(random.integers(SUPPLIES[supply])),) for name in CIRCUITS}
         spots = SPOTS[: int(random.integers(1, 4))]
         couplings = {

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Collection, Mapping, Sequence
 from contextlib import closing
 from dataclasses import replace
+from typing import Any
 
 from gui.dev.demo import DemoRecorder
 from logger.body_circuit import PICO
@@ -11,6 +13,7 @@ from logger.clock import ManualClock
 from logger.metrology.checks import STEPS as CHECK_STEPS
 from logger.metrology.checks import CheckKind
 from logger.metrology.setup import Setup
+from logger.metrology.supply import Supply
 from logger.simulation.house.house import CordState, SimulatedCircuit, SimulatedCord
 from logger.simulation.house.meter_model import USUAL_INPUT
 from logger.simulation.house.scene import default_house
@@ -63,7 +66,15 @@ class Home:
         supply: of the house.
     """
 
-    def __init__(self, log, couplings, legs, cords=None, stays=(), supply="split phase"):
+    def __init__(
+        self,
+        log: VisitLog,
+        couplings: Mapping[str, Mapping[str, Any]],
+        legs: Mapping[str, tuple[int, ...]],
+        cords: Mapping[str, str] | None = None,
+        stays: Sequence[str] = (),
+        supply: Supply = "split phase",
+    ) -> None:
         self.log, self.cords = log, cords or {}
         self.house = default_house()
         self.house.supply = {"split phase": "split", "single phase": "single", "three-phase": "three"}[supply]
@@ -112,7 +123,7 @@ class Home:
         """Pass the check with a second rod, recorded by that clock, so that the rod counts as good as it gets."""
         prove_rod(self.log, clock)
 
-    def volts(self, live, spot):
+    def volts(self, live: Collection[int], spot: str) -> float:
         """The true value at a spot with those live."""
         for number, circuit in self.house.circuits.items():
             self.house.breakers[number] = self.ids[circuit.name] in live
@@ -127,7 +138,7 @@ class Home:
             self.spots[spot].id, combination.label, volts, 0.002, live=combination.live
         )
 
-    def sweep(self, *spots, wrong=None):
+    def sweep(self, *spots: str, wrong: Mapping[str, Callable[[float], float]] | None = None) -> None:
         """The plain sweep at those spots (all without any).
 
         Args:
