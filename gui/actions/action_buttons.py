@@ -53,6 +53,7 @@ class ActionButton(QPushButton):
         self.action_id = action_id
         self._short_text = short_text
         self._follows_visible = follows_visible and SPECS[action_id].place == ""
+        self._has_key = True
         self.action = actions[action_id]
         self.setProperty("role", "action")
         self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
@@ -66,11 +67,16 @@ class ActionButton(QPushButton):
         """The key that does the same."""
         return self._actions.keys_text(self.action_id)
 
+    def show_key(self, is_shown: bool) -> None:
+        """Show the key beside the name, or leave it to the tip where there is little room."""
+        if is_shown is not self._has_key:
+            self._has_key = is_shown
+            self._take_over()
+
     def _take_over(self) -> None:
         name = self._short_text or self.action.text().replace("&", "")
-        key = (
-            self.key_text if len(self.key_text) <= MAX_KEY_LETTERS else ""
-        )  # the tip and the menu name it too
+        # The tip and the menu name it too.
+        key = self.key_text if self._has_key and len(self.key_text) <= MAX_KEY_LETTERS else ""
         self._name = name
         text = (f"{name}   {key}" if key else name).replace("&", "&&")
         if text != self.text():
@@ -250,6 +256,18 @@ class ActionButtons(QWidget):
         policy = QSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Minimum)
         policy.setHeightForWidth(True)
         self.setSizePolicy(policy)
+
+    def give_way(self, hidden: set[str], *, has_keys: bool) -> None:
+        """Say what of the buttons is in sight.
+
+        Args:
+            hidden: the actions that are in the menu of the button behind the others only.
+            has_keys: whether the keys stand beside the names.
+        """
+        for action_id, button in self.buttons.items():
+            button.show_key(has_keys)
+            if (action_id in hidden) is not button.isHidden():
+                button.setVisible(action_id not in hidden)
 
     def row_height(self) -> int:
         """Of one row of them, in pixels."""

@@ -57,6 +57,19 @@ class FoldableText(QHBoxLayout):
         self._short = short
         self._show()
 
+    def cut_to_line(self, width: int) -> None:
+        """Show no more than one line of what is in sight, unless the user has opened it.
+
+        Args:
+            width: of the line with its button, in pixels.
+        """
+        metrics = self.part.fontMetrics()
+        shown = self._short or self.whole
+        self.button.setText(tr("More"))
+        room = width - self.button.sizeHint().width() - self.spacing()
+        if metrics.horizontalAdvance(shown) > (room if self._short else width):
+            self.cut(metrics.elidedText(shown, Qt.TextElideMode.ElideRight, room))
+
     def setVisible(self, is_visible: bool) -> None:
         """Show or hide the text with its button."""
         self.part.setVisible(is_visible)

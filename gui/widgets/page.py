@@ -17,6 +17,9 @@ from gui.widgets.row_list import RowList
 from logger.simulation.practice_switches import GroupKind
 from logger.translation import tr
 
+MARGINS, GAP = (18, 14, 18, 10), 8
+"""Around the parts of a page and between them, in pixels."""
+
 
 @dataclass(frozen=True, slots=True)
 class PrimaryAction:
@@ -57,8 +60,8 @@ class Page(VisitWidget):
         self.registry = actions
         self._styled_parts: list[StyledWidget | RowList] = []
         self.column = QVBoxLayout(self)
-        self.column.setContentsMargins(18, 14, 18, 10)
-        self.column.setSpacing(8)
+        self.column.setContentsMargins(*MARGINS)
+        self.column.setSpacing(GAP)
         if self.title:
             self.column.addWidget(label(tr(self.title), "title"))
 

@@ -158,6 +158,10 @@ class RowList(QListView):
             self.doItemsLayout()
             self.updateGeometry()
 
+    def let_pack(self) -> None:
+        """Let rows in their short form stand closer together."""
+        self._painter.is_packed = True
+
     def let_delete(self) -> None:
         """Report Delete by `delete_pressed` while the keyboard is here, whatever the page does with that key."""
         self._takes_delete = True
@@ -315,6 +319,10 @@ class RowList(QListView):
     def _activate(self, index: QModelIndex) -> None:
         if (row := self.row_at(index.row())) is not None:
             self.row_activated.emit(row)
+
+    def whole_height(self) -> int:
+        """The height that shows every row, in pixels."""
+        return sum(map(self.sizeHintForRow, range(self.count()))) + 2 * self.frameWidth() + 2
 
     def minimumSizeHint(self) -> QSize:
         """See Qt: some rows are always in sight; a page that is lower scrolls."""

@@ -65,6 +65,10 @@ def text_blocks(row: ListRow, width: float, sizes: Sizes, is_short: bool = False
         face.setStrikeOut(row.struck)
         metrics = QFontMetricsF(face)
         room = width - metrics.horizontalAdvance(f"  {right}")
+        if more and not row.short_cut and metrics.horizontalAdvance(left) > room:
+            together = f"{right} · {more}"
+            if metrics.horizontalAdvance(together) <= width:  # the right text is a line of its own anyway
+                right, more = together, ""
         below = (_block(font(sizes.small), text, "", width, True) for text in (more, row.short_small) if text)
         if not row.short_cut:  # nothing of it may be cut
             return _block(face, left, right, width, False), *below
@@ -128,6 +132,12 @@ class RowPainter(QStyledItemDelegate):
         self.appearance = appearance
         self.is_short = False
         """Rows that have a short form show that one."""
+        self.is_packed = False
+        """Rows in their short form stand closer together."""
+
+    @property
+    def _is_close(self) -> bool:
+        return self.is_short and self.is_packed
 
     def sizeHint(self, _: QStyleOptionViewItem, index: QModelIndex | QPersistentModelIndex) -> QSize:
         """See Qt."""
@@ -139,9 +149,11 @@ class RowPainter(QStyledItemDelegate):
             face = font(sizes.small, True)
             beside_bar = self._rows.width() - self._rows.verticalScrollBar().sizeHint().width()
             lines = len(wrapped(row.text, face, beside_bar - sizes.small * 2.0)) if row.text else 0
-            return QSize(100, round(line_height(face) * lines + sizes.small * 0.7))
+            return QSize(
+                100, round(line_height(face) * lines + sizes.small * (0.2 if self._is_close else 0.7))
+            )
         height = sum(block.height for block in self._blocks(row))
-        return QSize(100, round(height + sizes.small * 0.6))
+        return QSize(100, round(height + sizes.small * (0.2 if self._is_close else 0.6)))
 
     def _blocks(self, row: ListRow) -> tuple[TextBlock, ...]:
         """The texts of a row, broken as beside a scroll bar, whether there is one or not.
@@ -189,14 +201,16 @@ class RowPainter(QStyledItemDelegate):
     def _inner(self, box: QRectF, row: ListRow) -> QRectF:
         """Where the texts of a row stand in its box."""
         sizes = self.appearance.sizes
-        inner = box.adjusted(sizes.small * 0.6, sizes.small * 0.25, -sizes.small * 0.6, -sizes.small * 0.25)
+        side, edge = sizes.small * 0.6, sizes.small * (0.1 if self._is_close else 0.25)
+        inner = box.adjusted(side, edge, -side, -edge)
         if row.badge is not None:
             inner.setLeft(inner.left() + sizes.normal * 1.5 + sizes.small * 0.7)
         return inner
 
     def _draw_heading(self, painter: QPainter, heading: ListHeading, box: QRectF) -> None:
         theme, sizes = self.appearance.theme, self.appearance.sizes
-        inner = box.adjusted(sizes.small * 0.6, sizes.small * 0.5, -sizes.small * 0.6, 0)
+        above = sizes.small * (0.1 if self._is_close else 0.5)
+        inner = box.adjusted(sizes.small * 0.6, above, -sizes.small * 0.6, 0)
         face = font(sizes.small, True)
         metrics = QFontMetricsF(face)
         lines = wrapped(heading.text, face, inner.width() - sizes.small * 0.8) if heading.text else [""]

@@ -53,6 +53,8 @@ class Split(QSplitter):
         self.setChildrenCollapsible(False)
         self.setHandleWidth(spacing)
         self.share(usual_permille)
+        self.most_above = 0
+        """The upper part has no more height than that, in pixels, while the lower part can use it; 0 for no limit."""
         self._grasped_sizes: list[int] = []
         """What both had when the border was taken hold of: a mere click is no wish for another share."""
         self.handle(1).installEventFilter(self)
@@ -71,6 +73,8 @@ class Split(QSplitter):
         # From its sizes of before Qt would only add what is missing: where the border stands depended on the way here.
         height = max(self.height() - self.handleWidth(), 0)
         above = height * self._permille // PERMILLE
+        if self.most_above and self.handle(1).isEnabled():
+            above = min(above, self.most_above)
         self.setSizes([above, height - above])
         self.updateGeometry()
 

@@ -27,10 +27,11 @@ from gui.model.wording import (
 from gui.stages.spots.spot_card import SpotCard
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.foldable_text import FoldableText
-from gui.widgets.page import Page, PrimaryAction
+from gui.widgets.page import GAP, MARGINS, Page, PrimaryAction
 from gui.widgets.row_list import RowList
 from gui.widgets.row_model import ListHeading, ListRow
 from gui.widgets.split import Split
+from gui.widgets.theme import font, line_height
 from logger.metrology.check_validity import Lapse
 from logger.metrology.check_words import checks_in_short, listed_checks, state_text
 from logger.metrology.checks import CheckKind, CheckVerdict, open_checks
@@ -39,7 +40,7 @@ from logger.simulation.practice_switches import GroupKind
 from logger.sweep.words_of_the_list import remark_by_words
 from logger.translation import tr, tr_kept
 from logger.visit import Mark, Reading, Spot
-from logger.visit.records.condition import OUTSIDE_WALK
+from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
 from logger.visit.records.simulated_run import SIMULATED, SIMULATED_WORDS
 from logger.visit.results.chronology import in_order
 from logger.visit.results.correction_history import footnote
@@ -47,18 +48,21 @@ from logger.visit.results.on_off_result import SpotResult
 from logger.visit.results.outside_walk import is_point_apart, walk_meaning
 
 MIN_SPOT_ROWS, MIN_ENTRY_ROWS = 5, 5
-"""Rows of the spots (headings included) and of the readings that are in sight: the spots are what one works along, and
-the readings of both rounds at a spot are held against each other."""
+"""Rows of the spots and of the readings that are in sight, headings included: a room's name with four spots, which are
+what one works along, and the readings of both rounds at the chosen one."""
 
-SCARCE_SPOT_ROWS, SCARCE_ENTRY_ROWS = 4, 4
-"""The same where the page is low."""
+SCARCE_ENTRY_ROWS = 4
+"""Of the readings where the page is low: the name of the chosen spot with three of its readings."""
 
-FEWEST_SPOT_ROWS, FEWEST_ENTRY_ROWS = 3, 3
-"""The same where it is lower still: a room's name with two spots, and the readings of one of them."""
+FEWEST_SPOT_ROWS, FEWEST_ENTRY_ROWS = 3, 2
+"""The same with the largest text on the lowest screen, and where the user has dragged the border."""
 
-LEAST_ENTRY_ROWS = 2
-"""Of the readings where the user has dragged the border, which leaves the spots `FEWEST_SPOT_ROWS`; until then only one
-reading stays before the spots give way to less than `SCARCE_SPOT_ROWS`."""
+LOW_LINES = 22
+"""A page of fewer lines of small print is low: its buttons and its edge take less room. It goes by the room alone, so
+that nothing that is read moves a button."""
+
+LOW_MARGINS, LOW_GAP = (12, 5, 12, 3), 4
+"""Around the parts of a low page and between them, in pixels."""
 
 USUAL_PERMILLE = 640
 """Of the height, that the spots have with what is said of the chosen one, until the user drags the border."""
@@ -124,6 +128,8 @@ class SpotsPage(Page):
         self.split.dragged.connect(self.border_dragged)
         self._border_is_users = False
         """The user has dragged the border between spots and readings: neither insists on its rows."""
+        self.spots.let_pack()
+        self.entries.let_pack()
         self.spots.let_drag_rows()
         self.spots.let_drop_files()
         self.spots.let_take_rows_of(self.entries)
@@ -159,8 +165,8 @@ class SpotsPage(Page):
         buttons = self.make_buttons(
             "spots.add", "spots.room", "measure.condition",
             more=(
-                "measure.hands_free", "measure.by_hand", "", "spots.describe", "spots.photos", "spots.rename",
-                "spots.budget",
+                "spots.room", "", "measure.hands_free", "measure.by_hand", "", "spots.describe", "spots.photos",
+                "spots.rename", "spots.budget",
             ),
         )  # fmt: skip
         add_context_menu(
@@ -187,10 +193,8 @@ class SpotsPage(Page):
         self._show_meaning()
         items = in_order(controller.snapshot.readings, controller.snapshot.marks)
         items.reverse()
-        self._items = items
         self._choose_newest(items)
-        chosen_entry = next((at for at, item in enumerate(items) if _is_same(item, self._entry)), None)
-        self.entries.show_rows([self._entry_row(item) for item in items], chosen_entry)
+        self._show_entries(items)
         self.entries.setVisible(bool(items))
         self.split.let_drag(bool(items))
         standing = sum(reading.void_reason is None for reading in controller.snapshot.readings)
@@ -204,6 +208,21 @@ class SpotsPage(Page):
             )
         self._entry_heading.setText(heading.format(valid=standing, void=void))
         self._make_room()
+
+    def _show_entries(self, items: list[Reading | Mark]) -> None:
+        """List readings and marks, the newest first; those at the chosen spot under its name before the others."""
+        spot = self.controller.route.chosen
+        here = [item for item in items if spot is not None and _is_at(item, spot)]
+        elsewhere = [item for item in items if spot is None or not _is_at(item, spot)]
+        self._items = here + elsewhere
+        rows: list[ListRow | ListHeading] = [self._entry_row(item, has_heading=True) for item in here]
+        if spot is not None and here:
+            rows.insert(0, ListHeading(spot.name))
+            if elsewhere:
+                rows.append(ListHeading(tr("Elsewhere")))
+        rows += [self._entry_row(item) for item in elsewhere]
+        chosen = next((at for at, item in enumerate(self._items) if _is_same(item, self._entry)), None)
+        self.entries.show_rows(rows, chosen)
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """See Qt."""
@@ -219,7 +238,12 @@ class SpotsPage(Page):
         )  # fmt: skip
         if needs != self._made_room_for:  # a part that is shown and hidden has the whole page laid out anew
             self._made_room_for = needs
+            is_low = self.room_height() < LOW_LINES * line_height(font(self.appearance.sizes.small))
+            self.column.setContentsMargins(*(LOW_MARGINS if is_low else MARGINS))
+            self._set_gap(LOW_GAP if is_low else GAP)
+            self._buttons.give_way({"spots.room"} if is_low else set(), has_keys=not is_low)
             self.remarks.setVisible(bool(self.remarks.text()))
+            self._entry_heading.show()
             self._card.take_room()
             self.spots.give_room(MIN_SPOT_ROWS)
             self.entries.give_room(MIN_ENTRY_ROWS)
@@ -230,18 +254,22 @@ class SpotsPage(Page):
                     self._card.give_way,
                     lambda: self.entries.give_room(MIN_ENTRY_ROWS, is_short=True),
                     self._fold_meaning,
-                    lambda: self.spots.give_room(SCARCE_SPOT_ROWS),
                     lambda: self.entries.give_room(SCARCE_ENTRY_ROWS, is_short=True),
-                    self._hide_card,
+                    self._card.hide,
+                    lambda: self.spots.give_room(MIN_SPOT_ROWS, is_short=True),
+                    self._hide_entry_heading,
+                    self._cut_meaning,
+                    lambda: self.entries.give_room(SCARCE_ENTRY_ROWS - 1, is_short=True),
+                    lambda: self.spots.give_room(MIN_SPOT_ROWS - 1, is_short=True),
                     lambda: self.entries.give_room(FEWEST_ENTRY_ROWS, is_short=True),
-                    lambda: self.entries.give_room(LEAST_ENTRY_ROWS, is_short=True),
+                    lambda: self.spots.give_room(FEWEST_SPOT_ROWS, is_short=True),
                     lambda: self.entries.give_room(1, is_short=True),
-                    lambda: self.spots.give_room(FEWEST_SPOT_ROWS),
                 ]
             )
             if self._border_is_users:
-                self.spots.give_room(FEWEST_SPOT_ROWS)
-                self.entries.give_room(LEAST_ENTRY_ROWS, is_short=self.entries.is_short)
+                self.spots.give_room(FEWEST_SPOT_ROWS, is_short=self.spots.is_short)
+                self.entries.give_room(FEWEST_ENTRY_ROWS, is_short=self.entries.is_short)
+            self.split.most_above = self._most_above()
             self.split.lay_out()  # what gave way leaves its room to the lists before anything is painted
 
     def focus_part(self) -> QWidget | None:
@@ -263,8 +291,26 @@ class SpotsPage(Page):
             self._border_is_users, self._made_room_for = True, ()
             self._make_room()
 
-    def _hide_card(self) -> None:
-        self._card.hide()
+    def _set_gap(self, pixels: int) -> None:
+        """Set the room between the parts of the page."""
+        for column in (self.column, self.split.above.column, self.split.below.column):
+            column.setSpacing(pixels)
+
+    def _most_above(self) -> int:
+        """The height in pixels that shows every spot, of which more would leave the list blank below them."""
+        around = self.split.above.minimumSizeHint().height() - self.spots.minimumSizeHint().height()
+        return around + self.spots.whole_height()
+
+    def _hide_entry_heading(self) -> None:
+        """Leave what is listed to the headings in the list, where there are any."""
+        self._entry_heading.setVisible(
+            not isinstance(next(iter(self.entries.row_model.items), None), ListHeading)
+        )
+
+    def _cut_meaning(self) -> None:
+        """Show one line of what the readings mean, unless they are warned of."""
+        if not self._is_warning:
+            self.meaning.cut_to_line(self.split.width())
 
     def _fold_meaning(self) -> None:
         """Show the first statement of what the readings mean, unless they are warned of."""
@@ -360,9 +406,11 @@ class SpotsPage(Page):
     def _spot_row(self, index: int, spot: Spot) -> ListRow:
         controller = self.controller
         last = controller.readings.last_at(spot.id)
-        head, tip = f"{index + 1}  {name_in_room(spot)}", self._card.tip_of(spot)
+        name = name_in_room(spot)
+        head, tip = f"{index + 1}  {name}", self._card.tip_of(spot)
         if last is None:
-            return ListRow(head, "", tr("not read yet"), spot.reminder, tip=tip)
+            unread = tr("not read yet")
+            return ListRow(head, "", unread, spot.reminder, tip=tip, short=(head, unread), short_cut=name)
         result = controller.readings.result(spot)
         if result.pair():  # of the values that the row shows, whatever was read with something else on since
             last = max(filter(None, (result.on, result.off)), key=lambda reading: reading.utc_ns)
@@ -372,7 +420,15 @@ class SpotsPage(Page):
             small = tr_kept(last.condition) or tr("what was on: not entered")
             if is_point_apart(controller.snapshot.readings, spot):
                 small = tr("not known: its readings contradict each other")
-            return ListRow(head, value, small, right, tip=tip)
+            in_short = {EVERYTHING_ON: tr("on {volts} V"), EVERYTHING_OFF: tr("off {volts} V")}.get(
+                last.condition
+            )
+            has_short = in_short is not None and small == tr_kept(last.condition)
+            shown = in_short.format(volts=reading_volts_text(last)) if in_short and has_short else value
+            more = " · ".join(filter(None, ("" if has_short else small, _not_settled(last))))
+            return ListRow(
+                head, value, small, right, tip=tip, short=(head, shown), short_cut=name, short_more=more
+            )
         small = result.verdict(controller.setup.stated.target_volts)
         if result.why_not_comparable():
             small = tr("not comparable")
@@ -384,9 +440,20 @@ class SpotsPage(Page):
             # Below the list it stands of the chosen spot alone, and where a screen reader does not come by itself.
             meaning = result.meaning(controller.setup.stated.target_volts)
             tip = "\n".join(filter(None, (tip, meaning)))
-        return ListRow(head, _on_and_off(result), small or tr_kept(last.condition), right, tip=tip)
+        doubts = [small] if result.why_not_comparable() else []
+        doubts += list(filter(None, map(_not_settled, filter(None, (result.on, result.off)))))[:1]
+        return ListRow(
+            head, value := _on_and_off(result), small or tr_kept(last.condition), right, tip=tip,
+            short=(head, value), short_cut=name, short_more=" · ".join(doubts),
+        )  # fmt: skip
 
-    def _entry_row(self, item: Reading | Mark) -> ListRow:
+    def _entry_row(self, item: Reading | Mark, *, has_heading: bool = False) -> ListRow:
+        """The row of a reading or mark.
+
+        Args:
+            item: what is listed.
+            has_heading: whether the name of its spot stands above it.
+        """
         void = item.void_reason is not None
         why_void = tr("void: {reason}").format(reason=tr_kept(item.void_reason or ""))
         time = clock_text(item.utc_ns, self.controller.snapshot.zone)
@@ -409,7 +476,8 @@ class SpotsPage(Page):
         )
         return ListRow(
             item.spot_name, value, small, right, void, void,
-            note=note, short=(f"{said} · {name}", volts), short_cut=name, short_more=self._short_more(item),
+            note=note, short=(said if has_heading else f"{said} · {name}", volts),
+            short_cut="" if has_heading else name, short_more=self._short_more(item),
         )  # fmt: skip
 
     def _short_name(self, reading: Reading) -> str:
@@ -448,6 +516,10 @@ def _on_and_off(result: SpotResult) -> str:
     return tr("on {volts} V").format(volts=on) if on else tr("off {volts} V").format(volts=off)
 
 
+def _is_at(item: Reading | Mark, spot: Spot) -> bool:
+    return isinstance(item, Reading) and item.spot_id == spot.id
+
+
 def _is_same(item: Reading | Mark, other: Reading | Mark | None) -> bool:
     return other is not None and type(item) is type(other) and item.id == other.id
 
@@ -458,10 +530,14 @@ def _corrected(reading: Reading) -> str:
     return tr("Corrected: {what}.").format(what=was) if was else ""
 
 
+def _not_settled(reading: Reading) -> str:
+    return tr("not settled") if reading.taken == "override" else ""
+
+
 def _how_taken(reading: Reading) -> str:
     words = [tr(SIMULATED_WORDS[SIMULATED])] if reading.simulated else []
-    if reading.taken == "override":
-        words.append(tr("not settled"))
+    if not_settled := _not_settled(reading):
+        words.append(not_settled)
     elif reading.taken == "by hand":
         words.append(tr("by hand"))
     return "".join(f"{word} · " for word in words)
