@@ -311,6 +311,21 @@ def untranslated(source: str) -> list[str]:
     return found
 
 
+def unseen(source: str) -> list[str]:
+    """Sentences that are translated within an f-string, each as "line: call": the catalogues' extractor misses them."""
+    return [
+        f"{call.lineno}: {ast.unparse(call)}"
+        for whole in ast.walk(ast.parse(source))
+        if isinstance(whole, ast.JoinedStr)
+        for part in whole.values
+        if isinstance(part, ast.FormattedValue)
+        for call in ast.walk(part)
+        if isinstance(call, ast.Call)
+        and _name(call.func) in TRANSLATORS
+        and any(isinstance(argument, ast.Constant | ast.JoinedStr) for argument in call.args)
+    ]
+
+
 def _is_marked(value: ast.expr) -> bool:
     """Whether a value is a sentence that is translated where it is shown: its key is what the log calls it."""
     return isinstance(value, ast.Call) and _name(value.func) in TRANSLATORS
@@ -424,3 +439,19 @@ def test_each_sentence_can_be_translated() -> None:
         if (texts := untranslated((ROOT / name).read_text(encoding="utf-8")))
     }
     assert found == {}
+
+
+def test_a_sentence_that_is_translated_within_an_f_string_is_found():
+    assert unseen("""f"{tr('Bed')} {name}" """) == ["1: tr('Bed')"]
+    assert unseen("""f"{tr_n('{n} spot', '{n} spots', n).format(n=n)}" """)
+    assert unseen("""f"{tr(NAME)}" """) == unseen("""f"{text}" + tr("Bed")""") == []
+
+
+def test_no_sentence_is_translated_within_an_f_string():
+    found = [
+        f"{path.relative_to(ROOT)}:{line}"
+        for package in ("gui", "logger")
+        for path in sorted((ROOT / package).rglob("*.py"))
+        for line in unseen(path.read_text(encoding="utf-8"))
+    ]
+    assert found == []

@@ -211,6 +211,8 @@ class StreamCheck:
         layout = line.layout
         if rules.refuses_strange and (self._has_lost_point(line) or self._has_lost_prefix(line)):
             return False
+        if not rules.refuses_strange and (lost := self._has_lost_unit_in_file(line, is_end)) is not False:
+            return None if lost is None else False
         if layout == self._layout and not self._is_doubtful(line):
             return True
         if rules.refuses_strange and self._has_lost_unit(line):
@@ -278,6 +280,36 @@ class StreamCheck:
         if self._layout is None or not self._layout.unit_exponent or line.layout.unit_exponent:
             return False
         return not has_unit(line.raw, line.reading)
+
+    def _has_lost_unit_in_file(self, line: StreamLine, is_end: bool) -> bool | None:
+        """Whether a line of a file lost its unit or the m of mV; None where the lines after it decide.
+
+        A file may hold lines of several meters. So a number without a unit is refused only behind one in mV that is
+        written with as many decimals, and one that says V only among two lines with its digits in mV.
+
+        Args:
+            line: it.
+            is_end: nothing more comes.
+        """
+        history, level = self._history, self._history.level_layout
+        if line.layout.unit_exponent or (level is not None and not level.unit_exponent):
+            return False
+        is_bare = not has_unit(line.raw, line.reading)
+        if is_bare and level is not None:
+            return level.unit_exponent < 0 and level.decimals == line.layout.decimals and bool(line.volts)
+
+        def is_same_in_prefix(layout: NumberLayout, volts: float) -> bool:
+            number = volts / 10.0**layout.unit_exponent
+            is_near = abs(number - line.volts) <= FIRST_DIGITS_SHARE * line.volts
+            return layout.unit_exponent < 0 and layout.decimals == line.layout.decimals and is_near
+
+        before = level is not None and is_same_in_prefix(level, history.level or 0.0)
+        if level is not None and not before:
+            return False
+        after = sum(is_same_in_prefix(one.layout, one.volts) for one in self._waiting[1:] if one.is_compared)
+        if after and (is_bare or before or after > 1):
+            return True
+        return False if is_end or len(self._waiting) > MAX_WAITING else None
 
     def _has_lost_point(self, line: StreamLine) -> bool:
         """Whether the point of a line's number was lost: it has the digits of its neighbours, and none behind a point.

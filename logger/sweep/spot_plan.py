@@ -68,9 +68,9 @@ class SpotPlan:
         times_confirmed: how many valid readings there are of that which were read alike.
         read_apart: the newest two of them where no two were read alike; none otherwise.
         suspects: readings that contradict the others here, the most likely mistake first; none where all agree.
-        is_consistent: whether the readings here agree with each other.
-        why_not_alike: where they do not, why meter or reference keep them from being held against each other, in a
-            sentence; empty where the same were used throughout. None of them is suspect then.
+        is_consistent: whether the readings here agree with each other, and can be held against each other at all.
+        why_not_alike: why meter or reference keep them from that, in a sentence; empty where the same were used
+            throughout. None of them is suspect then: values against two references can agree by chance.
         exchangeable: readings, two by two, that may have been exchanged here: no other reading would show it, though a
             circuit would give something else.
         read_without_unlisted: the plan's set was read, but only with the circuits that are not listed off as well.
@@ -205,12 +205,15 @@ def spot_plan(
     prediction = _with_context(answer.predicted_volts, answer.u_predicted_volts, swept.found.readings)
     # Another meter input, reference or posture gives another value: what needs a repeat is not shown by it.
     alike = max((sum(not why_no_second(r, other) for other in confirming) for r in confirming), default=0)
-    why_not_alike = _why_not_alike(swept.found.readings) if suspects is not None else ""
+    # What is read of the set itself stands by itself, with its own meter and reference.
+    of_sweep = [r for r in swept.found.readings if suspects is not None or r not in confirming]
+    why_not_alike = _why_not_alike(of_sweep)
+    is_consistent = suspects is None and not why_not_alike
     times = [reading.utc_ns for reading in (*swept.found.readings, *confirming)]
     return SpotPlan(
         swept.spot_id,
         swept.name,
-        contributions if suspects is None else (),
+        contributions if is_consistent else (),
         mean_of_repeats(background),
         mean_of_repeats(everything_on),
         mean_of_repeats(confirming) or prediction,
@@ -220,7 +223,7 @@ def spot_plan(
         alike,
         tuple(confirming[-2:]) if len(confirming) > 1 and alike == 1 else (),
         tuple(swept.found.readings[number - 1] for number in suspects or () if not why_not_alike),
-        suspects is None,
+        is_consistent,
         why_not_alike,
         tuple(
             (swept.found.readings[one - 1], swept.found.readings[other - 1])

@@ -263,6 +263,8 @@ def _next_reading(
     ]
     if not found.consistent:
         return PlanState.CONTRADICTORY, *(wanted[0] if wanted else (None, None))
+    if not all(spot.is_consistent for spot in at_spots):
+        return PlanState.CONTRADICTORY, None, None
     unread = [spot.spot_id for spot in swept if not spot.found.has_background]
     if unread:
         # Every contribution is the change from the background; no model stands in for it.

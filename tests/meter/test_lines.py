@@ -408,3 +408,26 @@ def test_a_mistake_in_the_reading_costs_one_line_and_not_the_night(monkeypatch: 
 
 def test_a_line_longer_than_any_meters_is_refused_at_once() -> None:
     assert read_any_line(b"1" * 1_000_000).note == "the line is too long"
+
+
+@pytest.mark.parametrize(
+    ("lines", "volts"),
+    [
+        (["AC 273.1 mV", "AC 273.2 mV", "AC 273.0 ", "AC 273.2 mV"], [0.2731, 0.2732, None, 0.2732]),
+        (["AC 273.1 mV", "AC 180.2", "AC 273.2 mV", "0.3010"], [0.2731, None, 0.2732, 0.301]),
+        (["AC 90.1 mV", "AC 90.2", "89.9", "AC 90.2 mV"], [0.0901, None, None, 0.0902]),
+        (["AC 273.0", "273.1", "AC 273.2 mV"], [None, None, 0.2732]),
+        (["AC 273.1 mV", "AC 273.0 V", "AC 273.2 V", "AC 273.2 mV"], [0.2731, None, None, 0.2732]),
+        (["AC 273.0 V", "AC 273.1 mV", "AC 273.2 mV"], [None, 0.2731, 0.2732]),
+        (["1.234 mV", "1.234 V"], [0.001234, 1.234]),
+        (["AC 273.1 mV", "AC 1.204 V", "AC 273.2 mV"], [0.2731, 1.204, 0.2732]),
+        (["0.273", "0.301", "AC 273.1 mV"], [0.273, 0.301, 0.2731]),
+    ],
+)  # fmt: skip
+def test_a_line_of_a_file_that_lost_its_unit_is_not_read_as_volts(
+    lines: list[str], volts: list[float | None]
+) -> None:
+    readings = list(read_stream(io.BytesIO("\n".join([*lines, ""]).encode())))
+    assert [reading.volts for reading in readings] == [v if v is None else pytest.approx(v) for v in volts]
+    refused = {reading.status for reading in readings if reading.volts is None}
+    assert refused <= {LineStatus.UNREADABLE}

@@ -586,13 +586,16 @@ def test_a_spot_that_was_removed_with_its_readings_is_named(tmp_path: Path) -> N
     log.readings.enter(bed.id, EVERYTHING_OFF, 0.2, 0.001)
     log.readings.enter(desk.id, EVERYTHING_ON, 0.4, 0.001)
     log.spots.remove(bed.id)
-    removed = "“Bed” was removed from the list of spots, but its 2 valid readings stand in the section “Readings”: the "
+    removed = (
+        "One of them, “Bed”, was removed from the list of spots; its 2 valid readings stand in the section "
+    )
+    removed += "“Readings”: the "
     data = data_of(tmp_path / "a.visit")
     highest = budget_of(data.readings[0])
     assert highest is not None
     said = measured_sentence(data)
     assert (
-        "at 1 spot with everything on" in said
+        "at 2 spots with everything on" in said
         and f"{removed}highest is {volts_with_u(highest)} V on " in said
     )
     assert f"± {highest.expanded_volts:.1f}" in trust_sentence(data)
@@ -600,7 +603,7 @@ def test_a_spot_that_was_removed_with_its_readings_is_named(tmp_path: Path) -> N
     log.spots.remove(desk.id)
     log.close()
     only_removed = measured_sentence(data_of(tmp_path / "a.visit"))
-    assert removed in only_removed and "Nothing has been read" not in only_removed
+    assert removed in only_removed and "at 2 spots with everything on" in only_removed
 
 
 def test_the_widest_uncertainty_of_all_valid_readings_is_named(tmp_path: Path) -> None:
@@ -624,8 +627,31 @@ def test_another_target_is_not_called_usual_and_below_it_is_no_proof_of_no_sourc
     said = words(report_html(data, WRITTEN))
     assert "5 V; source: chosen for this visit, no source stated" in said and "source: usual" not in said
     (outside,) = first_page(data).outside
-    assert "Up to 0.26 V is left (“Bed”): that may come from outside, or from what was on." in outside
+    assert (
+        "Up to 0.26 V is left (“Bed”): it comes from outside, or from a circuit that was on (which" in outside
+    )
     assert "no sign" not in outside
+
+
+def test_below_the_target_with_all_circuits_off_what_is_left_is_of_no_circuit(tmp_path: Path) -> None:
+    log = VisitLog.create(tmp_path / "a.visit", ManualClock())
+    log.setup.set(Setup(reference="earth rod", on_battery=True, link_isolated=True, target_volts=5.0))
+    log.circuits.add("circuit", "Kitchen")
+    log.readings.enter(log.spots.add("Bed").id, EVERYTHING_OFF, 0.26, 0.001, live=frozenset())
+    log.close()
+    (outside,) = first_page(data_of(tmp_path / "a.visit")).outside
+    assert "Up to 0.26 V is left (“Bed”): its source is likely outside the home's own wiring." in outside
+    assert "what was on" not in outside
+
+
+def test_a_spot_that_was_read_with_one_circuit_on_only_is_counted(tmp_path: Path) -> None:
+    log = VisitLog.create(tmp_path / "a.visit", ManualClock())
+    log.readings.enter(log.spots.add("Bed").id, EVERYTHING_ON, 0.4, 0.001)
+    log.readings.enter(log.spots.add("Desk").id, "only Kitchen on", 0.3, 0.001)
+    log.close()
+    assert "at 2 spots (what was on stands at each reading)" in measured_sentence(
+        data_of(tmp_path / "a.visit")
+    )
 
 
 def test_readings_that_cannot_be_compared_say_why(tmp_path: Path) -> None:

@@ -246,3 +246,17 @@ def test_a_sweep_against_two_references_asks_for_one_of_them_and_suspects_no_rea
     why = "“bed” cannot be put together. Not comparable: one was read against "
     assert why in page.tonight.headline and why in page.causes[0].rest
     assert "Read all of them again with one meter and one reference." in page.calls[0].tasks[0].what
+
+
+def test_a_sweep_against_two_references_is_no_answer_though_its_values_agree(log, home):
+    home.sweep()
+    log.setup.set(log.setup.current().with_changes(reference="building earth"))
+    bed = home.spots["bed"].id
+    again = next(r for r in log.readings.all() if r.spot_id == bed and r.condition == WRONG)
+    log.readings.enter(bed, WRONG, again.volts, again.u_volts, live=again.live)
+    plan = read_report_data(log).tonight
+    assert plan.state is PlanState.CONTRADICTORY and plan.next_combination is None
+    (spot,) = plan.contradictions
+    assert "against" in spot.why_not_alike and spot.contributions == () and spot.suspects == ()
+    _, html = without_an_answer(log)
+    assert "The mistaken one is to be voided" not in html

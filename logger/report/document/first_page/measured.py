@@ -16,7 +16,8 @@ from logger.report.document.report_data import ReportData
 from logger.report.document.wording import day, volts_with_u
 from logger.translation import marked, tr, tr_n, with_percent
 from logger.visit.records.reading_records import Reading
-from logger.visit.results.on_off_result import budget_of
+from logger.visit.results.on_off_result import SpotResult, budget_of
+from logger.visit.results.simulated_readings import measured_or_all_simulated
 
 _WHAT = {
     "earth rod": marked("the AC voltage between a person's skin and an earth rod in the soil"),
@@ -49,8 +50,6 @@ def measured_sentence(data: ReportData) -> str:
     else:
         what = tr((_WHAT_SIMULATED if data.all_simulated else _WHAT)[used.pop()])
     how = _where(data) or _over_nights(data)
-    if not how and (removed := _removed_spots(data)):
-        return " ".join(removed)
     if not how:
         return tr("Nothing has been read yet of {what}.").format(what=what)
     times_ns = [reading.utc_ns for reading in data.valid_readings]
@@ -67,11 +66,21 @@ def measured_sentence(data: ReportData) -> str:
 
 
 def _where(data: ReportData) -> str:
-    """Write at how many spots, and with what on, in a piece that ends the sentence; empty where none was read."""
-    read = [result for result in data.results.values() if result.on or result.off]
+    """Write at how many spots, and with what on, in a piece that ends the sentence; empty where none was read.
+
+    A spot that was removed from the list since counts: it was read.
+    """
+    spot_ids = dict.fromkeys(reading.spot_id for reading in measured_or_all_simulated(data.readings))
+    read = [SpotResult.of(data.readings, spot_id, data.sources) for spot_id in spot_ids]
     if not read:
         return ""
-    if all(result.on and result.off for result in read):
+    if not all(result.on or result.off for result in read):
+        text = tr_n(
+            "at {n} spot (what was on stands at each reading)",
+            "at {n} spots (what was on stands at each reading)",
+            len(read),
+        )
+    elif all(result.on and result.off for result in read):
         text = tr_n(
             "at {n} spot with everything on and with everything off",
             "at {n} spots with everything on and with everything off",
@@ -116,14 +125,14 @@ def _removed_spots(data: ReportData) -> list[str]:
     """Write of each spot that is no longer listed what was read there, in a sentence; its readings count on."""
     out = []
     for spot_id in dict.fromkeys(r.spot_id for r in data.valid_readings if data.is_removed(r.spot_id)):
-        here = [r for r in data.valid_readings if r.spot_id == spot_id]
+        here = measured_or_all_simulated([r for r in data.valid_readings if r.spot_id == spot_id])
         highest = max(here, key=lambda reading: reading.volts)
         budget = budget_of(highest)
         text = tr_n(
-            "“{spot}” was removed from the list of spots, but its {n} valid reading stands in the section “Readings”: "
-            "{value} on {day}.",
-            "“{spot}” was removed from the list of spots, but its {n} valid readings stand in the section “Readings”: "
-            "the highest is {value} on {day}.",
+            "One of them, “{spot}”, was removed from the list of spots; its {n} valid reading stands in the section "
+            "“Readings”: {value} on {day}.",
+            "One of them, “{spot}”, was removed from the list of spots; its {n} valid readings stand in the section "
+            "“Readings”: the highest is {value} on {day}.",
             len(here),
         )
         has_range = budget is not None and highest.id not in data.contradicting

@@ -13,7 +13,7 @@ from logger.report.document.wording import some_of
 from logger.sweep.advice import AdviceKind
 from logger.translation import tr, tr_n
 from logger.visit.records.home_records import Spot
-from logger.visit.results.off_value_origin import left_on_anywhere, possible_origin
+from logger.visit.results.off_value_origin import LeftOn, left_on_anywhere, possible_origin
 from logger.visit.results.on_off_result import budget_of
 from logger.visit.results.outside_walk import walk_meaning
 
@@ -76,7 +76,7 @@ def _with_everything_off(data: ReportData) -> list[str]:
         out.append(text.format(spots=joined(undecided)))
     elif read and apart:
         below = tr("With everything off all other spots are below the target.")
-        out.append(f"{below} {_left_below(read)}")
+        out.append(f"{below} {_left_below(read, left)}")
     elif read and not all(reading for _, reading in off):
         text = tr_n(
             "With everything off {spots} is below the target.",
@@ -86,25 +86,25 @@ def _with_everything_off(data: ReportData) -> list[str]:
         out.append(text.format(spots=some_of([quoted.format(name=name) for name, _ in read], MAX_NAMED)))
     elif read:
         below = tr("With everything off every spot is below the target.")
-        out.append(f"{below} {_left_below(read)}")
+        out.append(f"{below} {_left_below(read, left)}")
     return [*out, *_not_read(data)] if read else out
 
 
-def _left_below(read: Sequence[tuple[str, Budget]]) -> str:
+def _left_below(read: Sequence[tuple[str, Budget]], left_on: LeftOn) -> str:
     """What values below the target say of a source outside: only one that may be zero shows no sign of it.
 
     Args:
         read: name and value with everything off of each spot, all below the target.
+        left_on: what was still live then.
     """
     left = [(budget.volts, name) for name, budget in read if budget.volts > budget.expanded_volts]
     if not left:
         return tr("No value there can be told from zero: no sign of a source outside.")
     volts, name = max(left)
     text = tr(
-        "Up to {volts} V is left (“{spot}”): that may come from outside, or from what was on. Below the target does "
-        "not mean that there is no source."
+        "Up to {volts} V is left (“{spot}”): {origin}. Below the target does not mean that there is no source."
     )
-    return text.format(volts=fixed(volts, 2), spot=name)
+    return text.format(volts=fixed(volts, 2), spot=name, origin=possible_origin(left_on))
 
 
 def _not_read(data: ReportData) -> list[str]:

@@ -435,20 +435,16 @@ def _ranges_text(data: ReportData, answer: SpotPlan, read_apart: Collection[int]
     return text.format(value=with_u(highest), most=most)
 
 
+def _before_an_answer(spot: SpotPlan) -> list[str]:
+    """What is to be done besides reading again; nothing where no reading is a mistake."""
+    if spot.why_not_alike:
+        return []
+    return [tr("The mistaken one is to be voided. What each circuit gives is not worked out before that.")]
+
+
 def _contradiction(data: ReportData, spot: SpotPlan) -> list[Block]:
     """Build the list of readings that contradict the others at a spot."""
-    blocks: list[Block] = [
-        Text(
-            " ".join(
-                [
-                    contradiction_text(spot, reading_text),
-                    tr(
-                        "The mistaken one is to be voided. What each circuit gives is not worked out before that."
-                    ),
-                ]
-            )
-        )
-    ]
+    blocks: list[Block] = [Text(" ".join([contradiction_text(spot, reading_text), *_before_an_answer(spot)]))]
     if spot.suspects:
         blocks.append(
             TableBlock(
