@@ -169,7 +169,7 @@ class Outlook:
             before,
             found.at_best.lowest_volts if found.at_best else None,
             found.at_best.highest_volts if found.at_best else None,
-            Rise(found.rises.value) if found.rises is not None else Rise.NO,
+            _rise(found.rises, before),
             found.is_read,
             found.is_known,
         )
@@ -211,3 +211,15 @@ def _ids(remedies: Sequence[PlannedRemedy], effect: KnownEffect) -> frozenset[in
     return frozenset(
         source.id for remedy in remedies if KINDS[remedy.kind].effect is effect for source in remedy.sources
     )
+
+
+def _rise(found: solved.Rise | None, before_volts: float | None) -> Rise:
+    """Whether a value rises; that it only may says nothing against a value that nobody has read.
+
+    Args:
+        found: by the possible houses; None where nothing is predicted.
+        before_volts: read with everything on, V; None where nobody read it.
+    """
+    if found is None or (before_volts is None and found is solved.Rise.MAY):
+        return Rise.NO
+    return Rise(found.value)

@@ -20,7 +20,7 @@ from logger.metrology.checks import STEPS, CheckKind, CheckVerdict
 from logger.metrology.rounding import fixed
 from logger.night.analysis.summary import summarise
 from logger.night.recorded_nights import nights
-from logger.plan.planned_remedy import RemedyStatus
+from logger.plan.planned_remedy import RemedyStatus, Rise
 from logger.plan.remedy_plan import remedy_plan_of
 from logger.report.compare.comparison import compare_visits
 from logger.report.document.first_page.first_page import first_page
@@ -207,6 +207,7 @@ def test_the_later_visit_proves_what_was_done_in_between(script, tmp_path):
     breakers = by_kind[RemedyKind.BREAKER_AT_NIGHT]
     assert [one.status for one in breakers] == [RemedyStatus.PROVEN] * len(script.OFF_AT_NIGHT)
     assert all(len(one.result.together_with) == len(breakers) for one in breakers), "the lamp went as well"
+    assert {spot.rises for spot in plan.chosen} == {Rise.NO}, "against a value that nobody has read"
     (asked,) = by_kind[RemedyKind.DISCONNECT]
     assert asked.status is RemedyStatus.PLANNED and asked.kept.from_visit == script.VISIT.name
 
