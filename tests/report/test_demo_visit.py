@@ -20,7 +20,7 @@ from logger.metrology.checks import STEPS, CheckKind, CheckVerdict
 from logger.metrology.rounding import fixed
 from logger.night.analysis.summary import summarise
 from logger.night.recorded_nights import nights
-from logger.plan.planned_remedy import RemedyStatus, Rise
+from logger.plan.planned_remedy import PlannedRemedy, RemedyStatus, Rise
 from logger.plan.remedy_plan import remedy_plan_of
 from logger.report.compare.comparison import compare_visits
 from logger.report.document.first_page.first_page import first_page
@@ -195,21 +195,24 @@ def test_the_later_visit_proves_what_was_done_in_between(script, tmp_path):
     log = VisitLog.open(later)
     plan = remedy_plan_of(log)
     log.close()
-    by_kind = {}
+    by_kind: dict[RemedyKind, list[PlannedRemedy]] = {}
     for remedy in plan.remedies:
         if remedy.kept is not None:
             by_kind.setdefault(remedy.kind, []).append(remedy)
     (lamp,) = by_kind[RemedyKind.UNPLUG]
-    assert lamp.status is RemedyStatus.PROVEN and not lamp.result.together_with
+    assert lamp.status is RemedyStatus.PROVEN and lamp.result is not None and not lamp.result.together_with
     for change in lamp.result.changes:
+        assert change.predicted is not None and change.predicted.volts and change.predicted.u_volts
         apart = abs(change.after.volts - change.predicted.volts)
         assert apart <= change.after.expanded_volts + 2 * change.predicted.u_volts, change.spot_name
     breakers = by_kind[RemedyKind.BREAKER_AT_NIGHT]
     assert [one.status for one in breakers] == [RemedyStatus.PROVEN] * len(script.OFF_AT_NIGHT)
-    assert all(len(one.result.together_with) == len(breakers) for one in breakers), "the lamp went as well"
+    together = [one.result.together_with for one in breakers if one.result is not None]
+    assert [len(others) for others in together] == [len(breakers)] * len(breakers), "the lamp went as well"
     assert {spot.rises for spot in plan.chosen} == {Rise.NO}, "against a value that nobody has read"
     (asked,) = by_kind[RemedyKind.DISCONNECT]
-    assert asked.status is RemedyStatus.PLANNED and asked.kept.from_visit == script.VISIT.name
+    assert asked.status is RemedyStatus.PLANNED
+    assert asked.kept is not None and asked.kept.from_visit == script.VISIT.name
 
 
 def test_the_demo_is_small_and_of_this_version(script, tmp_path):

@@ -400,7 +400,7 @@ def test_a_night_says_only_as_much_of_the_list_as_was_written_down(data: ReportD
         "clearly_above_s": 0.2 * still_s,
         "near_target_s": 0.3 * still_s,
     }
-    shares = said("", **parted)
+    shares = said("", NOWHERE_KNOWN, **parted)
     assert ") about half was clearly below 0.1 V (" in shares and "), about a fifth clearly above (" in shares
     assert shares.count("the measurement cannot tell") == 1 and f"({format_long_duration(still_s)})" in shares
     assert "The list was not read there" in said(listed, NightSpot(None, "Sofa"), **clearly_below)
