@@ -27,6 +27,7 @@ from logger.night.night_edges import BEGINS_BECAUSE, ENDS_BECAUSE
 from logger.night.night_level import level_budget
 from logger.night.night_spots import WHERE_SOMEBODY_LAY
 from logger.night.recorded_nights import Night
+from logger.night.unseen_changes import unseen_change_text, unseen_changes
 from logger.settling.events import Settled, Step
 from logger.settling.limits import SLOWEST_INTERVAL_S
 from logger.translation import marked, tr, tr_n
@@ -738,6 +739,13 @@ def _steps(
         unseen = night.record.unseen(step)
         what = step_time(night, step) if unseen else night.clock_time(step.time_s)
         facts.append(NightFact(what, change_text(step), around_step(step), listed(notes)))
+    facts += [
+        NightFact(
+            unseen_change_text(night, change),
+            stretch_s=(change.start_s - AROUND_STEP_S, change.end_s + AROUND_STEP_S),
+        )
+        for change in unseen_changes(night.record)
+    ]
     return facts
 
 

@@ -183,3 +183,27 @@ def test_where_the_display_stood_still_is_cut_out_of_every_figure_and_named():
     assert "The display stood still 01:00 to 02:00 (1 h 00 min): not counted." in sentence
     said = "\n".join(night_lines(NightAnalysis(night, summary, 0.1)))
     assert "The display stood still: 01:00:00 to 02:00:00, not counted" in said
+
+
+def an_hour_with_another_level_after_a_gap(after_volts: float) -> Night:
+    night = an_hour_with_a_step_and_a_gap()
+    *before, last = night.record.events
+    assert isinstance(last, Settled)
+    return replace(night, record=replace(night.record, events=(*before, replace(last, volts=after_volts))))
+
+
+def test_a_level_that_changed_while_nothing_was_recorded_is_named_with_both_levels():
+    night = an_hour_with_another_level_after_a_gap(0.9)
+    told = "Nothing was recorded from 00:40:00 to 00:45:00: 0.150 V before, 0.900 V after."
+    summary = summary_of(night, 0.1)
+    assert any(told in line for line in night_lines(NightAnalysis(night, summary, 0.1)))
+    household = night_sentence(NightData(night, summary, None), 0.1)
+    assert told in household and "For 5 min of that time nothing was recorded" in household
+
+
+def test_a_posture_that_was_taken_up_again_is_no_change_over_a_gap():
+    night = an_hour_with_another_level_after_a_gap(0.16)
+    assert not any(
+        "Nothing was recorded from" in x
+        for x in night_lines(NightAnalysis(night, summary_of(night, 0.1), 0.1))
+    )

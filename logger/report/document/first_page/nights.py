@@ -16,6 +16,7 @@ from logger.night.night_facts import (
     maybe_empty_sentences,
     switched_sentences,
 )
+from logger.night.unseen_changes import unseen_change_text, unseen_changes
 from logger.report.document.report_data import NightData, ReportData
 from logger.report.document.wording import condition_text, day
 from logger.sweep.sweep_progress import combination_as_at_night
@@ -26,6 +27,9 @@ from logger.visit.records.reading_records import Reading
 
 MIN_TOLD_S = 60.0
 """Time clearly above the target, or not clearly below it, from which it counts: to the minute, as lengths are shown."""
+
+MIN_MISSED_S = 60.0
+"""Less that was not recorded changes nothing of what a household is told of a night."""
 
 
 def night_sentences(data: ReportData, *, only_needed: bool) -> list[str]:
@@ -374,6 +378,10 @@ def _not_counted(data: NightData) -> list[str]:
         if part.why in (NOT_LYING, NOT_STEADY) or part.is_higher
     ]
     out += [*switched_sentences(night, data.summary), *maybe_empty_sentences(night, data.summary)]
+    if data.summary.missed_s >= MIN_MISSED_S:
+        text = tr("For {length} of that time nothing was recorded: how high it was then is not known.")
+        out.append(text.format(length=format_long_duration(data.summary.missed_s)))
+    out += [unseen_change_text(night, change) for change in unseen_changes(night.record)]
     if not frozen:
         return out
     length = format_long_duration(data.summary.frozen_s)

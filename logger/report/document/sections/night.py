@@ -32,6 +32,7 @@ from logger.night.night_facts import (
 from logger.night.night_level import level_budget
 from logger.night.night_text import comparison_text, edges_text
 from logger.night.recorded_nights import Night
+from logger.night.unseen_changes import unseen_change_text, unseen_changes
 from logger.report.document.blocks import Block, Figure, HeadingBlock, Items, Pairs, Section, TableBlock, Text
 from logger.report.document.figures.night import night_svg
 from logger.report.document.figures.svg import PHONE_WIDTH
@@ -126,6 +127,7 @@ def _night(data: NightData, target_volts: float, how: TextPairs, *, is_seen_else
             "a movement is not listed, so “before” may differ from the “after” above it."
         )
         blocks += [Text(text.format(volts=plain(STEP_VOLTS))), _steps(data)]
+    blocks += [Text(unseen_change_text(data.night, change)) for change in unseen_changes(data.night.record)]
     return blocks
 
 
