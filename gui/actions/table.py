@@ -8,7 +8,7 @@ from gui.model.stages import STAGES
 
 MENUS = {
     name: f"&{name}"
-    for name in ("File", "Edit", "View", "Measure", "Sources", "Night", "Report", "Tools", "Help")
+    for name in ("File", "Edit", "View", "Measure", "Sources", "Night", "Plan", "Report", "Tools", "Help")
 }
 """The menus of the menu bar, from the left, each as it is shown: "&" marks the letter for the keyboard."""
 
@@ -75,6 +75,7 @@ AZERTY_KEYS = {
     "Ctrl+5": "Ctrl+(",
     "Ctrl+6": "Ctrl+-",
     "Ctrl+7": "Ctrl+È",
+    "Ctrl+8": "Ctrl+_",
 }
 """The same key unshifted where digits are shifted."""
 
@@ -132,7 +133,8 @@ def _stages() -> tuple[ActionSpec, ...]:
         ("&4 Spots", "Goes to the stage Spots."),
         ("&5 Sources", "Goes to the stage Sources."),
         ("&6 Night", "Goes to the stage Night."),
-        ("&7 Report", "Goes to the stage Report."),
+        ("&7 Plan", "Goes to the stage Plan."),
+        ("&8 Report", "Goes to the stage Report."),
     )
     return tuple(
         ActionSpec(
@@ -1152,6 +1154,100 @@ ACTIONS: tuple[ActionSpec, ...] = (
         (),
         "Night",
         "night.compare",
+    ),
+    # --- stage Plan ------------------------------------------------------------------------------------------
+    A(
+        "plan.tick",
+        "&Tick or untick",
+        "Ticks the chosen remedy, or unticks it: below the list stands what all ticked ones bring together.",
+        (),
+        "Plan",
+        "plan",
+        shown_key="Enter",
+    ),
+    A(
+        "plan.least",
+        "&Least effort that reaches the target",
+        "Ticks the remedies that are predicted to reach the target at every spot with the least effort.",
+        (),
+        "Plan",
+        "plan",
+    ),
+    A(
+        "plan.plan",
+        "&Plan it",
+        "Plans what is ticked; with nothing new ticked, the chosen remedy.",
+        (),
+        "Plan",
+        "plan",
+        icon="take",
+    ),
+    A(
+        "plan.done",
+        "&Done...",
+        "States that the chosen remedy is done: on which day, by whom, with a note.",
+        (),
+        "Plan",
+        "plan",
+    ),
+    A(
+        "plan.undone",
+        "U&ndone again...",
+        "States that the chosen remedy is no longer done or planned; what was before stays in the log.",
+        (),
+        "Plan",
+        "plan",
+    ),
+    A(
+        "plan.not_wanted",
+        "Not &wanted",
+        "States that the household does not want the chosen remedy; it is then in no set.",
+        (),
+        "Plan",
+        "plan",
+    ),
+    A(
+        "plan.note",
+        "Not&e and due date...",
+        "Enters until when the chosen remedy is to be done, and a note.",
+        (),
+        "Plan",
+        "plan",
+    ),
+    A(
+        "plan.own",
+        "&Own remedy...",
+        "Adds a remedy in your own words; nothing is predicted for it.",
+        ("Ins",),
+        "Plan",
+        "plan",
+        icon="add",
+    ),
+    A(
+        "plan.read",
+        "&Read again to prove it",
+        "Goes to the stage Spots, with the spot and with what has to be on, so that a reading proves what was done.",
+        (),
+        "Plan",
+        "plan",
+        icon="again",
+    ),
+    A(
+        "plan.missing",
+        "Read what is &missing",
+        "Goes to where the readings are taken that are missing or contradict each other.",
+        (),
+        "Plan",
+        "plan",
+    ),
+    A(
+        "plan.print",
+        "Pr&int the plan...",
+        "Writes the plan alone, for the household and the electrician, beside the visit, and opens it to be printed.",
+        (),
+        "Plan",
+        "plan",
+        icon="print",
     ),
     # --- stage Report ----------------------------------------------------------------------------------------
     A(

@@ -13,6 +13,7 @@ from gui.actions.registry import ActionRegistry
 from gui.app import make_application
 from gui.dev.demo import demo_visit
 from gui.model.night_controller import NightController
+from gui.model.plan_controller import PlanController
 from gui.model.report_controller import ReportController
 from gui.model.sweep_controller import SweepController
 from gui.model.visit_controller import VisitController
@@ -27,6 +28,7 @@ from gui.stages.night.morning_page import MorningPage
 from gui.stages.night.night_compare_page import NightComparePage
 from gui.stages.night.night_stage import NightStage
 from gui.stages.night.start_page import StartPage
+from gui.stages.plan.plan_page import PlanPage
 from gui.stages.prepare.prepare_page import PreparePage
 from gui.stages.report.archive_page import ArchivePage
 from gui.stages.report.report_stage import ReportStage
@@ -102,6 +104,16 @@ PARTS: dict[str, Part] = {
     ),
     "panel_page": Part(
         lambda s, appearance: PanelPage(SweepController(s), appearance, ActionRegistry()), 430, 560
+    ),
+    "plan_page": Part(
+        lambda s, appearance: PlanPage(
+            PlanController(s, SweepController(s), NightController(s)),
+            ReportController(s),
+            appearance,
+            ActionRegistry(),
+        ),
+        430,
+        560,
     ),
     "prepare_page": Part(lambda s, appearance: PreparePage(s, appearance, ActionRegistry()), 400, 620),
     "readout": Part(Readout, 1280, 150),

@@ -20,6 +20,7 @@ from gui.model.report_jobs import (
     export_files,
     search_folder,
     write_files,
+    write_plan_files,
 )
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
@@ -30,7 +31,7 @@ from logger.metrology.rounding import grouped
 from logger.report.archive.search import Archive
 from logger.report.compare.comparison import Comparison
 from logger.report.compare.write_comparison import write_comparison
-from logger.report.output_paths import export_folder, report_path
+from logger.report.output_paths import export_folder, plan_path, report_path
 from logger.report.paper import SYSTEM_PAPER, usual_paper
 from logger.translation import marked, shown_language, tr, tr_n
 from logger.visit.storage.visit_brief import visit_title
@@ -202,6 +203,39 @@ class ReportController:
         )
         self._begin(work, on_done, tr("The report is still being written"))
         self.controller.report_is_being_written = self._on_done is on_done  # nothing else was at work
+
+    def print_plan(self, *, replace: bool = False) -> None:
+        """Write the plan alone beside the visit and open it to be printed, as PDF where that can be made.
+
+        Args:
+            replace: whether the user wants to replace what may be somebody else's work.
+        """
+        for call in self.before_writing:
+            call()
+        visit = self.controller.log.path.resolve()
+        out = plan_path(visit)
+        pdf = out.with_suffix(".pdf") if find_spec("weasyprint") is not None else None
+        self.controller.message = Message(tr("The plan is being written …"))
+
+        def on_done(found: Any) -> str:
+            if isinstance(found, ReplaceQuestion):
+                return self._ask_to_replace(found, partial(self.print_plan, replace=True))
+            written, without_pdf = found
+            self._opens_next = written[-1]
+            names = named_all([path.name for path in written])
+            text = tr("Written: {names}, in {folder}").format(names=names, folder=out.parent)
+            return f"{text}\n{without_pdf}".strip()
+
+        work = partial(
+            write_plan_files,
+            visit,
+            out,
+            pdf,
+            language=self._code(),
+            replace=replace,
+            paper=usual_paper(system_languages()) if self.paper == SYSTEM_PAPER else self.paper,
+        )
+        self._begin(work, on_done, tr("The plan is still being written"))
 
     def why_no_report(self) -> str:
         """Why there is no report to open, in a whole sentence; empty where there is one."""

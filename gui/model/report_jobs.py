@@ -78,6 +78,45 @@ def write_files(
     return (out,) if pdf is None else (out, pdf), ""
 
 
+def write_plan_files(
+    visit: Path,
+    out: Path,
+    pdf: Path | None,
+    report_progress: ProgressCallback,
+    _: CancelRequested,
+    language: str = SOURCE_LANGUAGE,
+    replace: bool = False,
+    paper: str = A4,
+) -> tuple[tuple[Path, ...], str] | ReplaceQuestion:
+    """Write the plan of a visit alone; see `write_files`.
+
+    Args:
+        visit: the visit log.
+        out: file of the page.
+        pdf: file of the PDF; None for none.
+        report_progress: takes what is being done, in a few words.
+        language: the code of the one that the plan is written in.
+        replace: whether the user wants to replace what may be somebody else's work.
+        paper: that the PDF is for.
+
+    Raises:
+        StillvoltError: nothing is planned, or the page could not be written.
+    """
+    from logger.report.document.write_plan import write_plan  # noqa: PLC0415 needed in the worker process only; it would delay the window's start
+
+    before_ns = out.stat().st_mtime_ns if out.exists() else 0
+    report_progress(tr("writing the plan"))
+    try:
+        write_plan(visit, out, pdf, language=language, replace=replace, paper=paper)
+    except ReplaceRefusedError as error:
+        return ReplaceQuestion(error.what)
+    except StillvoltError as error:
+        if pdf is None or not out.is_file() or out.stat().st_mtime_ns == before_ns:
+            raise
+        return (out,), str(error)
+    return (out,) if pdf is None else (out, pdf), ""
+
+
 REPORT_STEPS = 7
 """How many steps `write_report` reports until the page is written; the PDF is one more."""
 

@@ -14,6 +14,7 @@ from logger.name_list import listed
 from logger.sweep.switch_off_plan import PlanState
 from logger.translation import marked, tr, tr_n
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
+from logger.visit.records.remedy_records import RemedyDecision
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,6 +104,15 @@ def _night_progress(controller: VisitController) -> str:
     return counted(nights, "night") if nights else tr("none yet")
 
 
+def _plan_progress(controller: VisitController) -> str:
+    remedies = [remedy.decision for remedy in controller.snapshot.remedies if remedy.newest is not None]
+    done = remedies.count(RemedyDecision.DONE)
+    planned = remedies.count(RemedyDecision.PLANNED)
+    if not done and not planned:
+        return tr("nothing planned")
+    return tr("{planned} planned, {done} done").format(planned=planned, done=done)
+
+
 def _report_progress(controller: VisitController) -> str:
     if controller.report_is_being_written:
         return tr("being written")
@@ -118,8 +128,9 @@ CHECK = Stage(3, marked("Check"), _check_progress)
 SPOTS = Stage(4, marked("Spots"), _spots_progress)
 SOURCES = Stage(5, marked("Sources"), _sources_progress)
 NIGHT = Stage(6, marked("Night"), _night_progress)
-REPORT = Stage(7, marked("Report"), _report_progress)
-STAGES = (CONNECT, PREPARE, CHECK, SPOTS, SOURCES, NIGHT, REPORT)
+PLAN = Stage(7, marked("Plan"), _plan_progress)
+REPORT = Stage(8, marked("Report"), _report_progress)
+STAGES = (CONNECT, PREPARE, CHECK, SPOTS, SOURCES, NIGHT, PLAN, REPORT)
 """All stages, in the order of the work."""
 
 STAGE_OF_KEY = {str(stage.number): stage for stage in STAGES}

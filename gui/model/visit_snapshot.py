@@ -45,6 +45,7 @@ from logger.visit.records.photo import Photo
 from logger.visit.records.reading_corrections import WRONG_SPOT
 from logger.visit.records.reading_records import CheckResult, Span, UsedStep
 from logger.visit.records.recording_records import LoggedEvent
+from logger.visit.records.remedy_records import Remedy, RemedyBaseline
 from logger.visit.records.salvage_record import SalvageRecord
 from logger.visit.records.simulated_run import lies_at
 from logger.visit.records.stop_source import is_on_purpose
@@ -126,6 +127,10 @@ class VisitSnapshot:
         self.circumstances = Circumstances()
         self.readings: list[Reading] = []
         self.marks: list[Mark] = []
+        self.remedies: list[Remedy] = []
+        """What is to be done, with each decision on it."""
+        self.remedy_baselines: list[RemedyBaseline] = []
+        """What earlier visits read before the remedies that were taken over from them were done."""
         self.newest_entry = 0
         """Of what a report prints: it grows with each entry and change."""
         self.notices: list[Notice] = []
@@ -663,6 +668,8 @@ class VisitSnapshot:
         self.readings = self.log.present_readings()
         self.marks = self.log.marks.all()
         self.newest_entry = self.log.newest_entry()
+        self.remedies = self.log.remedies.all()
+        self.remedy_baselines = self.log.remedies.baselines()
         notices = self.log.notices.after(self.notices[-1].id if self.notices else 0)
         self.notices += notices
         self.span_review.append_notices(notices)

@@ -11,7 +11,7 @@ from enum import StrEnum
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QPainter, QPen, QPolygonF
 
-from gui.widgets.theme import BLUISH_GREEN, GREY, ON_STATE, ORANGE, VERMILLION, font
+from gui.widgets.theme import BLUISH_GREEN, GREY, ON_STATE, ORANGE, SKY_BLUE, VERMILLION, font
 
 
 class BadgeShape(StrEnum):
@@ -22,6 +22,8 @@ class BadgeShape(StrEnum):
     QUESTION = "?"
     DASH = "dash"
     OPEN = "open"
+    RING = "ring"
+    DOT = "dot"
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +43,12 @@ UNCLEAR = Badge(BadgeShape.QUESTION, ORANGE)
 """Not decided, in doubt, or widening the uncertainty."""
 LEFT_OUT = Badge(BadgeShape.DASH, GREY)
 """Skipped, or without an effect."""
+PROPOSED = Badge(BadgeShape.RING)
+"""Proposed, and not decided on."""
+PLANNED = Badge(BadgeShape.RING, ORANGE)
+"""Planned, and not done yet."""
+DONE = Badge(BadgeShape.DOT, SKY_BLUE)
+"""Done, and not proven yet."""
 OPEN = Badge(BadgeShape.OPEN)
 """Not done yet."""
 
@@ -58,7 +66,10 @@ def draw_badge(painter: QPainter, badge: Badge, box: QRectF, outline: QColor) ->
     painter.setRenderHint(QPainter.RenderHint.Antialiasing)
     painter.setPen(QPen(outline, 2) if not badge.colour else Qt.PenStyle.NoPen)
     painter.setBrush(QColor(badge.colour) if badge.colour else Qt.BrushStyle.NoBrush)
-    painter.drawRoundedRect(box.adjusted(1, 1, -1, -1), 5, 5)
+    if badge.shape in (BadgeShape.RING, BadgeShape.DOT):
+        painter.drawEllipse(box.adjusted(1, 1, -1, -1))
+    else:
+        painter.drawRoundedRect(box.adjusted(1, 1, -1, -1), 5, 5)
     ink = QColor(ON_STATE) if badge.colour else outline
     pen = QPen(ink, box.width() * 0.11)
     pen.setCapStyle(Qt.PenCapStyle.RoundCap)
@@ -74,6 +85,9 @@ def draw_badge(painter: QPainter, badge: Badge, box: QRectF, outline: QColor) ->
         painter.drawLine(at(0.28, 0.72), at(0.72, 0.28))
     elif badge.shape is BadgeShape.DASH:
         painter.drawLine(at(0.27, 0.5), at(0.73, 0.5))
+    elif badge.shape in (BadgeShape.RING, BadgeShape.DOT) and badge.colour:
+        painter.setBrush(ink if badge.shape is BadgeShape.DOT else Qt.BrushStyle.NoBrush)
+        painter.drawEllipse(QRectF(at(0.3, 0.3), at(0.7, 0.7)))
     elif badge.shape is BadgeShape.QUESTION:
         painter.setFont(font(round(box.height() * 0.72), True))
         painter.drawText(box, Qt.AlignmentFlag.AlignCenter, "?")

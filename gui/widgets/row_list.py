@@ -40,6 +40,8 @@ class RowList(QListView):
     """The user chose a row, counted without headings."""
     row_activated = Signal(int)
     """A row was double-clicked, or Enter was pressed on it."""
+    tick_clicked = Signal(int)
+    """The box at the head of a row was clicked."""
     delete_pressed = Signal()
     """Delete was pressed in a list that takes it for its own rows (`let_delete`)."""
     files_dropped = Signal(int, list)
@@ -73,6 +75,7 @@ class RowList(QListView):
         self.setVerticalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self._painter = RowPainter(self, appearance)
+        self._painter.tick_clicked = self._tick
         self.setItemDelegate(self._painter)
         self._width_of_hint = 0
         self.setModel(self.row_model)
@@ -315,6 +318,10 @@ class RowList(QListView):
         places = [place for place, item in enumerate(self.row_model.items) if isinstance(item, ListRow)]
         above = sum(self.visualRect(self.row_model.index(place)).center().y() < y for place in places)
         return above - 1 if above > dragged else above
+
+    def _tick(self, place: int) -> None:
+        if (row := self.row_at(place)) is not None:
+            self.tick_clicked.emit(row)
 
     def _activate(self, index: QModelIndex) -> None:
         if (row := self.row_at(index.row())) is not None:

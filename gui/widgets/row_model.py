@@ -36,6 +36,8 @@ class ListRow:
     """What it shows after the left of that line; in small print below it where there is no room."""
     short_small: str = ""
     """What it shows in small print below that line; empty for nothing."""
+    ticked: bool | None = None
+    """Whether the box at its head is ticked; None: it has none."""
     tip: str = ""
     """What is only said in its tip, and to who cannot see it."""
 
@@ -95,6 +97,8 @@ class RowModel(QAbstractListModel):
             return _type_ahead_text(item)
         if role == Qt.ItemDataRole.ToolTipRole and isinstance(item, ListRow):
             return accessible_text(item) if item.short is not None else item.tip or None
+        if role == Qt.ItemDataRole.CheckStateRole and isinstance(item, ListRow) and item.ticked is not None:
+            return Qt.CheckState.Checked if item.ticked else Qt.CheckState.Unchecked
         if role == Qt.ItemDataRole.AccessibleTextRole:
             return accessible_text(item)
         if role == Qt.ItemDataRole.AccessibleDescriptionRole and isinstance(item, ListRow):
@@ -126,7 +130,8 @@ def accessible_text(item: ListRow | ListHeading) -> str:
     """All that a row says, in one line."""
     if isinstance(item, ListHeading):
         return tr("{heading}, heading").format(heading=item.text) if item.text else ""
-    parts = (item.head, item.value, item.small, item.small_right, item.note, item.tip)
+    ticked = "" if item.ticked is None else tr("ticked") if item.ticked else tr("not ticked")
+    parts = (ticked, item.head, item.value, item.small, item.small_right, item.note, item.tip)
     return ", ".join(part for part in parts if part)
 
 

@@ -6,11 +6,21 @@ a row that says what may be cut is cut, and its tip has all.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
 
-from PySide6.QtCore import QModelIndex, QPersistentModelIndex, QRectF, QSize, Qt
-from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter
+from PySide6.QtCore import (
+    QAbstractItemModel,
+    QEvent,
+    QModelIndex,
+    QPersistentModelIndex,
+    QPointF,
+    QRectF,
+    QSize,
+    Qt,
+)
+from PySide6.QtGui import QColor, QFont, QFontMetricsF, QMouseEvent, QPainter, QPen
 from PySide6.QtWidgets import QListView, QStyledItemDelegate, QStyleOptionViewItem
 
 from gui.widgets.appearance import Appearance, fitting_font_pixels, wrapped
@@ -130,6 +140,8 @@ class RowPainter(QStyledItemDelegate):
         super().__init__(rows)
         self._rows = rows
         self.appearance = appearance
+        self.tick_clicked: Callable[[int], object] = lambda _: None
+        """Takes the place of a row whose box was clicked, counted with headings."""
         self.is_short = False
         """Rows that have a short form show that one."""
         self.is_packed = False
@@ -184,9 +196,16 @@ class RowPainter(QStyledItemDelegate):
         ink = QColor(theme.on_chosen if chosen else (theme.quiet if row.quiet else theme.text))
         faint = QColor(theme.on_chosen if chosen else theme.quiet)
         inner = self._inner(box, row)
+        if row.ticked is not None:
+            self._draw_tick(painter, self._tick_box(box), ink, is_on=row.ticked)
         if row.badge is not None:
             side = sizes.normal * 1.5
-            place = QRectF(box.left() + sizes.small * 0.6, inner.center().y() - side / 2, side, side)
+            place = QRectF(
+                inner.left() - sizes.normal * 1.5 - sizes.small * 0.7,
+                inner.center().y() - side / 2,
+                side,
+                side,
+            )
             draw_badge(painter, row.badge, place, ink)
         for block in self._blocks(row):
             painter.setFont(block.face)
@@ -203,9 +222,54 @@ class RowPainter(QStyledItemDelegate):
         sizes = self.appearance.sizes
         side, edge = sizes.small * 0.6, sizes.small * (0.1 if self._is_close else 0.25)
         inner = box.adjusted(side, edge, -side, -edge)
+        if row.ticked is not None:
+            inner.setLeft(self._tick_box(box).right() + sizes.small * 0.6)
         if row.badge is not None:
             inner.setLeft(inner.left() + sizes.normal * 1.5 + sizes.small * 0.7)
         return inner
+
+    def _tick_box(self, box: QRectF) -> QRectF:
+        """Where the box to tick stands at the head of a row."""
+        sizes = self.appearance.sizes
+        side = sizes.normal * 1.2
+        return QRectF(box.left() + sizes.small * 0.6, box.center().y() - side / 2, side, side)
+
+    def _draw_tick(self, painter: QPainter, box: QRectF, ink: QColor, *, is_on: bool) -> None:
+        """Draw the box to tick in the ink of its row."""
+        painter.save()
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        painter.setBrush(Qt.BrushStyle.NoBrush)
+        painter.setPen(QPen(ink, 2))
+        painter.drawRect(box)
+        if is_on:
+            painter.setPen(QPen(ink, box.width() * 0.16))
+            corners = ((0.2, 0.52), (0.42, 0.76), (0.82, 0.24))
+            painter.drawPolyline(
+                [QPointF(box.left() + box.width() * x, box.top() + box.height() * y) for x, y in corners]
+            )
+        painter.restore()
+
+    def editorEvent(
+        self,
+        event: QEvent,
+        model: QAbstractItemModel,
+        option: QStyleOptionViewItem,
+        index: QModelIndex | QPersistentModelIndex,
+    ) -> bool:
+        """Report a click on the box of a row; see Qt."""
+        row = index.data(ROW_ROLE)
+        if (
+            isinstance(event, QMouseEvent)
+            and event.type() == QEvent.Type.MouseButtonRelease
+            and event.button() == Qt.MouseButton.LeftButton
+            and isinstance(row, ListRow)
+            and row.ticked is not None
+            and event.position().x()
+            <= self._tick_box(QRectF(option.rect)).right() + self.appearance.sizes.small * 0.3
+        ):
+            self.tick_clicked(index.row())
+            return True
+        return super().editorEvent(event, model, option, index)
 
     def _draw_heading(self, painter: QPainter, heading: ListHeading, box: QRectF) -> None:
         theme, sizes = self.appearance.theme, self.appearance.sizes

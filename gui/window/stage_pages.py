@@ -6,14 +6,16 @@ from PySide6.QtWidgets import QStackedWidget
 
 from gui.actions.registry import NOT_HERE, ActionRegistry
 from gui.model.night_controller import NightController
+from gui.model.plan_controller import PlanController
 from gui.model.report_controller import ReportController
-from gui.model.stages import CHECK, CONNECT, NIGHT, PREPARE, REPORT, SOURCES, SPOTS, Stage
+from gui.model.stages import CHECK, CONNECT, NIGHT, PLAN, PREPARE, REPORT, SOURCES, SPOTS, Stage
 from gui.model.sweep_controller import SweepController
 from gui.model.visit_controller import VisitController
 from gui.stages.check.check_page import CheckPage
 from gui.stages.connect.connect_page import ConnectPage
 from gui.stages.connect.identify_page import IdentifyPage
 from gui.stages.night.night_stage import NightStage
+from gui.stages.plan.plan_page import PlanPage
 from gui.stages.prepare.prepare_page import PreparePage
 from gui.stages.report.report_stage import ReportStage
 from gui.stages.sources.sources_stage import SourcesStage
@@ -35,6 +37,7 @@ class StagePages:
         sweep_controller: the work of the stage Sources.
         night_controller: the work of the stage Night.
         report_controller: the work of the stage Report.
+        plan_controller: the work of the stage Plan.
         appearance: theme and sizes.
         actions: the actions of the window.
         port: URL of the port to choose first.
@@ -46,6 +49,7 @@ class StagePages:
         sweep_controller: SweepController,
         night_controller: NightController,
         report_controller: ReportController,
+        plan_controller: PlanController,
         appearance: Appearance,
         actions: ActionRegistry,
         port: str | None,
@@ -57,6 +61,7 @@ class StagePages:
         self.sources = SourcesStage(sweep_controller, appearance, actions)
         self.night = NightStage(night_controller, appearance, actions, sweep_controller.tonight)
         self.report = ReportStage(report_controller, appearance, actions, sweep_controller.tonight)
+        self.plan = PlanPage(plan_controller, report_controller, appearance, actions)
         self.identify = IdentifyPage(controller, appearance, actions)
         self.budget = BudgetPage(controller, appearance, actions)
         self._of_stage: dict[Stage, Page] = {
@@ -66,6 +71,7 @@ class StagePages:
             SPOTS: self.spots,
             SOURCES: self.sources,
             NIGHT: self.night,
+            PLAN: self.plan,
             REPORT: self.report,
         }
         self.stack = QStackedWidget()

@@ -21,9 +21,10 @@ from gui.actions.menus import add_context_menu, fill_menu_bar, forget_alt
 from gui.actions.registry import ANSWER_FIRST, ActionRegistry
 from gui.actions.table import PRIMARY, SPECS, ActionSpec
 from gui.model.night_controller import NightController
+from gui.model.plan_controller import PlanController
 from gui.model.practice_controller import PracticeController
 from gui.model.report_controller import ReportController
-from gui.model.stages import CHECK, CONNECT, NIGHT, PREPARE, REPORT, SOURCES, SPOTS, Stage
+from gui.model.stages import CHECK, CONNECT, NIGHT, PLAN, PREPARE, REPORT, SOURCES, SPOTS, Stage
 from gui.model.status import status
 from gui.model.sweep_controller import SweepController
 from gui.model.visit_access import Message
@@ -142,6 +143,7 @@ class Window(QMainWindow):
         self.night_controller = night_controller or NightController(controller)
         self.practice_controller = practice_controller or PracticeController(controller)
         self.report_controller = report_controller or ReportController(controller, opens=open_file)
+        self.plan_controller = PlanController(controller, self.sweep_controller, self.night_controller)
         self.sounds = sounds or Sounds()
         self.remembered = Remembered(self.preferences, controller, self.sounds)
         self.remembered.begin()
@@ -187,8 +189,8 @@ class Window(QMainWindow):
         self.question.works_elsewhere = self._works_beside_question
         self.question.over_list = self._works_in_list
         self.pages = StagePages(
-            controller, self.sweep_controller, self.night_controller, self.report_controller, self.appearance,
-            self.registry, port,
+            controller, self.sweep_controller, self.night_controller, self.report_controller, self.plan_controller,
+            self.appearance, self.registry, port,
         )  # fmt: skip
         self.frame = Frame(
             self.readout, self.stage_list, self.trace, self.dock, self.question, self.pages,
@@ -324,6 +326,7 @@ class Window(QMainWindow):
             self.night_controller.has_news(),
             self.practice_controller.has_news(),
             self.report_controller.has_news(),
+            self.plan_controller.has_news(),
         ]
         if controller.file_watch.continued_in is not None:
             self._show_where_it_goes_on(controller.file_watch)
@@ -332,6 +335,7 @@ class Window(QMainWindow):
             self._show_name()
             self.automatic_actions.announce_steps()
             self.pages.night.show_new_night()
+            self._come_back_to_plan()
             self.action_bar.is_unasked = True
             self._redraw_news()
             self.action_bar.is_unasked = False
@@ -352,6 +356,11 @@ class Window(QMainWindow):
         self.automatic_actions.announce_button()
         self.automatic_actions.announce_sweep()
         self.automatic_actions.announce_listed()
+
+    def _come_back_to_plan(self) -> None:
+        """Show the plan again once the reading was taken that the plan had asked for."""
+        if self.plan_controller.came_back() and self.question.question is None:
+            self.navigator.go_to(PLAN)
 
     def _show_name(self) -> None:
         household = " ".join(self.controller.setup.stated.household.split())
@@ -779,6 +788,7 @@ class Window(QMainWindow):
         self.night_controller.close()
         self.practice_controller.close()
         self.report_controller.close()
+        self.plan_controller.close()
         self.controller.photos.close()
         self.pages.identify.leave()
         event.accept()

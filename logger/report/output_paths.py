@@ -10,6 +10,11 @@ def report_path(visit: Path) -> Path:
     return visit.with_name(f"{visit.stem} report.html")
 
 
+def plan_path(visit: Path) -> Path:
+    """Return the path of the plan alone as a page; a PDF of it has the same name."""
+    return visit.with_name(f"{visit.stem} plan.html")
+
+
 def form_path(visit: Path) -> Path:
     """Return the path of the blank form."""
     return visit.with_name(f"{visit.stem} form.html")

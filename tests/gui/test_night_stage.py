@@ -526,7 +526,7 @@ def test_nothing_is_worked_out_in_the_windows_own_thread(
     bedside: Bedside, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The night is summed up anew beside the window, and the old summary stays in sight meanwhile."""
-    assert bedside.window.action_bar.name() == "Go on to the report", (
+    assert bedside.window.action_bar.name() == "Go on to the plan", (
         "a night that is over is summed up already"
     )
     before = bedside.night_controller.morning

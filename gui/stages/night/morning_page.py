@@ -148,7 +148,7 @@ class MorningPage(TabPage):
                 does="sum_up_to_now",
             )
         return PrimaryAction(
-            tr("Go on to the report"), lambda: self.registry.trigger("stage.report"), does="report"
+            tr("Go on to the plan"), lambda: self.registry.trigger("stage.plan"), does="plan"
         )
 
     def whole(self) -> Stretch | None:

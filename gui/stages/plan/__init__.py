@@ -1,0 +1,1 @@
+"""The stage Night: start, night screen, morning, before and after."""
