@@ -143,6 +143,7 @@ WORDS_OF_FILES = COMMANDS_OF_THE_HOUSE | frozenset(
         " comparison.txt",
         " data",
         " form.html",
+        " plan.html",
         " night",
         " report.html",
         " {} rows.",

@@ -1184,7 +1184,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
     ),
     A(
         "plan.done",
-        "&Done...",
+        "It is &done...",
         "States that the chosen remedy is done: on which day, by whom, with a note.",
         (),
         "Plan",

@@ -39,6 +39,7 @@ from logger.visit.storage.visit_brief import visit_title
 NOT_WRITTEN = marked("The report is not written yet. Write it first.")
 
 
+# long: each long work of the stage is begun here, and answered when it is done
 class ReportController:
     """The work of the stage Report.
 

@@ -256,7 +256,7 @@ class RowPainter(QStyledItemDelegate):
         option: QStyleOptionViewItem,
         index: QModelIndex | QPersistentModelIndex,
     ) -> bool:
-        """Report a click on the box of a row; see Qt."""
+        """See Qt: a click on the box of a row is reported."""
         row = index.data(ROW_ROLE)
         if (
             isinstance(event, QMouseEvent)

@@ -179,7 +179,7 @@ class PlanPage(Page):
             text = tr("{planned} planned or done, target {target} V").format(
                 planned=len(kept), target=plain(plan.target_volts)
             )
-        return f"{tr('Simulated.')} {text}" if plan.simulated else text
+        return " ".join((tr("Simulated."), text)) if plan.simulated else text
 
     def _missing(self, plan: RemedyPlan | None) -> str:
         parts = []
