@@ -1,9 +1,12 @@
 """Peak memory and time of each command that opens a visit, on each visit that was made to exhaust or end it.
 
-    python scripts/bench/hostile_visits.py [--name "many spots"]
+    python scripts/bench/hostile_visits.py                        for about 5 minutes, as many visits as that takes
+    python scripts/bench/hostile_visits.py --name "many spots"    one visit
+    python scripts/bench/hostile_visits.py --for 3600             all of them, on a slow computer too
 
-Prints, for each command, the largest of both over all hostile visits, and each visit that ended in a traceback or in
-more than the bounds. A command runs in a process of its own that was forked from this one, whose own memory counts.
+Prints each command as it is done, then, for each command, the largest of both over all visits that were tried, and each
+visit that ended in a traceback or in more than the bounds. Visits that the time did not suffice for are counted. A
+command runs in a process of its own that was forked from this one, whose own memory counts.
 Unix only.
 """
 
@@ -87,32 +90,47 @@ def run(words: list[str], output: Path) -> tuple[int, float, float]:
     return os.waitstatus_to_exitcode(ended), usage.ru_maxrss / unit, time.monotonic() - began
 
 
-def measure(name: str | None) -> int:
-    """Measure, and return how many visits were out of bounds."""
+def measure(name: str | None, for_s: float) -> int:
+    """Measure, and return how many visits were out of bounds.
+
+    Args:
+        name: of the one visit to try; None for all.
+        for_s: no visit is begun after so long, s.
+    """
     for command in COMMANDS:
         import_module(f"logger.cli.commands.{command}")
     worst = dict.fromkeys(COMMANDS, (0.0, 0.0))
-    failures = 0
+    failures = tried = 0
+    began_s = time.monotonic()
     hostile = {key: sql for key, sql in statements().items() if name in (None, key)}
     with tempfile.TemporaryDirectory(prefix="stillvolt-") as made:
         folder = Path(made)
         (folder / "sent").mkdir()
         for key, sql in hostile.items():
+            if time.monotonic() - began_s > for_s:
+                break
+            tried += 1
             original = make_hostile(SOUND, folder / "original.visit", sql)
             for command in COMMANDS:
                 visit = Path(shutil.copy(original, folder / "sent" / "sent.visit"))
                 status, megabytes, seconds = run(words_of(command, visit, folder), folder / "output.txt")
+                print(
+                    f"{tried}/{len(hostile)} {key}: {command} {megabytes:.0f} MB, {seconds:.1f} s", flush=True
+                )
                 worst[command] = (max(worst[command][0], megabytes), max(worst[command][1], seconds))
                 if status not in (0, 1) or megabytes > MAX_MEGABYTES:
                     failures += 1
-                    print(f"{key}: {command} ended with {status}, {megabytes:.0f} MB")
+                    print(f"{key}: {command} ended with {status}, {megabytes:.0f} MB", flush=True)
     for command, (megabytes, seconds) in worst.items():
         print(f"{command.rstrip('_'):8} {megabytes:5.0f} MB {seconds:5.1f} s")
-    print(f"{len(hostile)} hostile visits, {len(COMMANDS)} commands, {failures} out of bounds")
+    left = f", {len(hostile) - tried} not tried" if tried < len(hostile) else ""
+    print(f"{tried} hostile visits, {len(COMMANDS)} commands, {failures} out of bounds{left}")
     return failures
 
 
 if __name__ == "__main__":
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--name", help="only this visit")
-    sys.exit(1 if measure(parser.parse_args().name) else 0)
+    parser.add_argument("--for", dest="for_s", type=float, default=270.0, help="seconds (default: 270)")
+    arguments = parser.parse_args()
+    sys.exit(1 if measure(arguments.name, arguments.for_s) else 0)
