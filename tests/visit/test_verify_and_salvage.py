@@ -9,6 +9,7 @@ import sqlite3
 from contextlib import closing
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from logger.cli.main import main
@@ -16,6 +17,7 @@ from logger.clock import ManualClock
 from logger.errors import StillvoltError
 from logger.settling.events import Now, State
 from logger.visit import VisitLog
+from logger.visit.results.value_verification import SettledSpan, why_not_of_samples
 from logger.visit.storage import connection as _connection
 from logger.visit.storage.connection import write_schema
 from logger.visit.storage.line_text import distinct_volts
@@ -347,3 +349,11 @@ def test_a_disk_that_fills_while_it_is_salvaged_is_told_and_leaves_no_file(
         "could not be made" in said and "See whether the disk is full." in said and "unexpected" not in said
     )
     assert not list(tmp_path.glob("made*"))
+
+
+@pytest.mark.filterwarnings("error")
+def test_a_sample_that_is_no_number_is_told_and_not_computed_with() -> None:
+    span = SettledSpan(0, 2_000_000_000, 0.3, 0.01, 3)
+    volts = np.array([0.3, np.inf, 0.3])
+    t_ns = np.array([0, 1_000_000_000, 2_000_000_000])
+    assert why_not_of_samples(span, t_ns, volts) == "A sample that it rests on is no number."

@@ -185,6 +185,8 @@ def _why_not_mean(stated_volts: float, u_volts: float, samples: int, volts: NDAr
         samples: how many of them it counts.
         volts: the samples of its span, V.
     """
+    if not np.isfinite(volts).all():
+        return tr("A sample that it rests on is no number.")
     mean, low, high, scatter = _mean_and_bounds(volts, samples)
     tolerance = max(
         MEAN_TOLERANCE_SIGMAS * scatter / sqrt(len(volts)), min(u_volts, scatter), MEAN_TOLERANCE_VOLTS
