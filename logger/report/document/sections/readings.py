@@ -20,6 +20,7 @@ from logger.report.stated_answers import numbers_text
 from logger.sweep.plan_text import swapped_with
 from logger.sweep.words_of_the_list import remark_by_words
 from logger.translation import marked, tr, tr_n
+from logger.visit.records.home_details import SpotDetails
 from logger.visit.records.reading_records import Reading
 from logger.visit.results.detail_differences import other_body
 from logger.visit.results.detail_words import short_spot_text
@@ -34,7 +35,13 @@ def readings(data: ReportData) -> Section | None:
     if not data.valid_readings:
         return None
     swapped = swapped_with(data.tonight.spots) if data.tonight is not None else {}
-    rows = tuple(_row(data, reading, swapped.get(reading.id, [])) for reading in data.valid_readings)
+    ways: dict[int, dict[SpotDetails, None]] = {}
+    for reading in data.valid_readings:
+        ways.setdefault(reading.spot_id, {})[reading.details] = None
+    rows = tuple(
+        _row(data, reading, swapped.get(reading.id, []), list(ways[reading.spot_id]))
+        for reading in data.valid_readings
+    )
     heads: tuple[str, ...] = (
         tr("No."),
         tr("Taken"),
@@ -114,13 +121,16 @@ def _interval_text(data: ReportData) -> str:
     return tr("The meter gave a value every {low} s to {high} s.").format(low=low, high=high)
 
 
-def _row(data: ReportData, reading: Reading, swapped: Sequence[int]) -> tuple[str, ...]:
+def _row(
+    data: ReportData, reading: Reading, swapped: Sequence[int], ways: Sequence[SpotDetails]
+) -> tuple[str, ...]:
     """The cells of a reading.
 
     Args:
         data: of the report.
         reading: of the row.
         swapped: ids of the readings that it may have been swapped with by mistake.
+        ways: the descriptions of all readings of its spot, each once.
     """
     budget = budget_of(reading)
     remarks = (
@@ -141,7 +151,7 @@ def _row(data: ReportData, reading: Reading, swapped: Sequence[int]) -> tuple[st
         remarks.insert(0, tr("spot removed from the list"))
     if by_words := remark_by_words(reading, data.sources):
         remarks.append(by_words)
-    if body := _other_body_text(data, reading):
+    if body := _other_body_text(reading, ways):
         remarks.append(body)
     if swapped:
         text = tr_n(
@@ -165,10 +175,9 @@ def _row(data: ReportData, reading: Reading, swapped: Sequence[int]) -> tuple[st
     )
 
 
-def _other_body_text(data: ReportData, reading: Reading) -> str:
+def _other_body_text(reading: Reading, ways: Sequence[SpotDetails]) -> str:
     """How the person was there, where another reading of the spot was taken otherwise; empty where none was."""
-    here = [other for other in data.valid_readings if other.spot_id == reading.spot_id]
-    found = next((d for other in here if (d := other_body(reading.details, other.details)) is not None), None)
+    found = next((d for other in ways if (d := other_body(reading.details, other)) is not None), None)
     if found is None:
         return ""
     text = tr("taken with {how}: not all readings here were taken in the same way")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from math import ceil, isclose
 from typing import Any
 
@@ -11,6 +11,8 @@ from logger.metrology.lengths import length_text
 from logger.metrology.reference_error import ROD_PAIR_FACTOR, SHARED_BY_BOTH_RODS_VOLTS, by_pair_of_rods
 from logger.metrology.rounding import fixed, plain
 from logger.metrology.setup import REFERENCES
+from logger.metrology.uncertainty import ReferenceState
+from logger.name_list import joined
 from logger.report.document.blocks import Block, HeadingBlock, Pairs, Section, Text
 from logger.report.document.held_text import held_text
 from logger.report.document.report_data import ReportData
@@ -55,19 +57,33 @@ def reference(data: ReportData) -> Section:
 
 def _of_rod(data: ReportData) -> list[str]:
     """Write how far the rod may be off, and how that follows from its checks; nothing where none was read against."""
-    contexts = [r.context for r in data.valid_readings] + [night.night.context for night in data.nights]
-    against_rod = [c for c in contexts if c is not None and c.setup_as_known.reference == "earth rod"]
-    if (contexts and not against_rod) or (not contexts and data.setup.reference != "earth rod"):
+    contexts = [(r.id, r.context) for r in data.valid_readings]
+    of_nights = [(-number, one.night.context) for number, one in enumerate(data.nights, 1)]
+    states = {
+        number: context.reference_state()
+        for number, context in (*contexts, *of_nights)
+        if context is not None and context.setup_as_known.reference == "earth rod"
+    }
+    is_taken = bool(contexts or of_nights)
+    if (is_taken and not states) or (not is_taken and data.setup.reference != "earth rod"):
         return []
-    state = against_rod[-1].reference_state() if against_rod else data.setup.reference_state()
-    volts = plain(ceil(round(1e3 * state.rod_volts, 6)) / 1e3)  # a bound that is rounded down is none
-    if not state.rod_proved:
+    proved = [state for state in states.values() if state.rod_proved]
+    if not proved:
+        newest = next(reversed(states.values())) if states else data.setup.reference_state()
         text = tr(
             "No second rod proved the rod: it is counted as off by up to {volts} V (ours, no source; more where a "
             "check showed more)."
         )
-        return [text.format(volts=volts), tr_kept(NO_CHANGE_PROVES_LITTLE)]
-    out = [tr("By the two-rod check the rod may be off by up to {volts} V.").format(volts=volts)]
+        return [text.format(volts=_bound(newest)), tr_kept(NO_CHANGE_PROVES_LITTLE)]
+    state = proved[-1]
+    out = [tr("By the two-rod check the rod may be off by up to {volts} V.").format(volts=_bound(state))]
+    if unproved := {number: one for number, one in states.items() if not one.rod_proved}:
+        text = tr(
+            "That check does not hold for {what}, so there the rod is counted as off by up to {volts} V (ours, no "
+            "source)."
+        )
+        worst = max(unproved.values(), key=lambda one: one.rod_volts)
+        out.append(text.format(what=_named(list(unproved)), volts=_bound(worst)))
     seen_volts = _between_rods(data)
     if seen_volts is not None and isclose(by_pair_of_rods(seen_volts), state.rod_volts, rel_tol=1e-3):
         text = tr(
@@ -85,6 +101,24 @@ def _of_rod(data: ReportData) -> list[str]:
             )
         )
     return [" ".join(out)]
+
+
+def _bound(state: ReferenceState) -> str:
+    """How far the rod may be off, V; a bound that is rounded down is none."""
+    return plain(ceil(round(1e3 * state.rod_volts, 6)) / 1e3)
+
+
+def _named(numbers: Sequence[int]) -> str:
+    """Readings by their numbers, and nights, which are negative here: 'readings 3–7 and night 2'."""
+    readings = sorted(number for number in numbers if number > 0)
+    names = []
+    if readings:
+        text = tr_n("reading {numbers}", "readings {numbers}", len(readings))
+        names.append(text.format(numbers=numbers_text(readings)))
+    names += [
+        tr("night {number}").format(number=-number) for number in sorted(numbers, reverse=True) if number < 0
+    ]
+    return joined(names)
 
 
 def _between_rods(data: ReportData) -> float | None:
