@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
 
 from gui.model.visit_snapshot import VisitSnapshot
 from logger.translation import tr
@@ -27,6 +27,36 @@ class Countdown:
     """The part of the waiting time that is over, 0 to 1."""
 
 
+@dataclass(frozen=True, slots=True)
+class RestsOn:
+    """What a hands-free reading is taken by.
+
+    Args:
+        run_id: of the newest run; None before the first.
+        spot_id: of the chosen spot; None where none is.
+        stated_utc_ns: when what is on was stated last.
+        readings: by the ids of the readings, as what each counts: id of its spot, what was on, and why it is void.
+    """
+
+    run_id: int | None = None
+    spot_id: int | None = None
+    stated_utc_ns: int = 0
+    readings: Mapping[int, tuple[int, str, str | None]] = field(default_factory=dict)
+
+    def differs_from(self, before: RestsOn) -> bool:
+        """Whether something became another: a reading that has come since, such as in another window, is no change.
+
+        Nor is a chosen spot that is gone from the list: nothing is taken then, and a question is due.
+
+        Args:
+            before: what it was.
+        """
+        now, then = ((one.run_id, one.spot_id, one.stated_utc_ns) for one in (self, before))
+        return (now != then and self.spot_id is not None) or any(
+            self.readings.get(reading_id) != counted for reading_id, counted in before.readings.items()
+        )
+
+
 class HandsFree:
     """Whether hands-free reading is armed, and when a reading is due.
 
@@ -42,8 +72,14 @@ class HandsFree:
         self._trigger: HandsFreeTrigger | None = None
         self.has_moved_to_spot: Callable[[], bool] = lambda: True
         """Whether nothing speaks against that somebody is at the chosen spot by now; the readings know it."""
-        self._taken_utc_ns: int | None = None
-        """When the last reading was taken, on the steady time line; None before the first."""
+        self.rests_on: Callable[[], RestsOn] = RestsOn
+        """What a value is taken by; the readings know it."""
+        self.is_asked: Callable[[], bool] = lambda: False
+        """Whether a question is open; the window knows it."""
+        self._motion_after_utc_ns: int | None = None
+        """The body has to move after this moment of the steady time line; None where it need not."""
+        self._armed_for = RestsOn()
+        """What `rests_on` gave last while it was armed."""
 
     @property
     def is_armed(self) -> bool:
@@ -54,7 +90,8 @@ class HandsFree:
         """Arm; only a value that settles from now on is taken, since the person is still on the way."""
         live = self._snapshot.live
         self._trigger = HandsFreeTrigger(self.still_for_s, live.beat_steady_utc_ns if live else 0)
-        self._taken_utc_ns = None
+        self._motion_after_utc_ns = None
+        self._armed_for = self.rests_on()
 
     def disarm(self) -> None:
         """Disarm; readings are taken by key again."""
@@ -68,8 +105,11 @@ class HandsFree:
             self._trigger.still_for_s = seconds
 
     def is_due(self) -> bool:
-        """Whether a reading is due now."""
-        if self._trigger is None or not self._has_moved():
+        """Whether a reading is due now: never while a question is open, and from no value older than what it rests on."""
+        if self._trigger is None:
+            return False
+        self._arm_anew_after_a_change(self._trigger)
+        if self.is_asked() or not self._has_moved():
             return False
         return self._trigger.is_time(self._snapshot.live, self._snapshot.refusal)
 
@@ -83,12 +123,25 @@ class HandsFree:
         if self._trigger is None or live is None:
             return
         self._trigger.taken(live)
-        self._taken_utc_ns = live.beat_steady_utc_ns
+        self._motion_after_utc_ns = live.beat_steady_utc_ns
+
+    def _arm_anew_after_a_change(self, trigger: HandsFreeTrigger) -> None:
+        """Wait for another value, after a motion, where what it rests on became another: none is older than its reason.
+
+        Such as once a reading was voided: the value that is there now is the one that was called wrong, or came while
+        somebody was at the keys.
+        """
+        before, self._armed_for = self._armed_for, self.rests_on()
+        live = self._snapshot.live
+        if live is not None and self._armed_for.differs_from(before):
+            trigger.not_from_ns = self._motion_after_utc_ns = live.beat_steady_utc_ns
 
     def countdown(self) -> Countdown | None:
         """What to show; None while not armed."""
         if self._trigger is None:
             return None
+        if self.is_asked():
+            return Countdown(tr("Hands-free: waits for your answer"), tr("Waits for your answer"), 0.0)
         left_s = self._trigger.left_s(self._snapshot.live)
         if left_s is None or self._snapshot.refusal or not self._has_moved():
             return Countdown(tr("Hands-free: move there, hold still"), tr("Move there, hold still"), 0.0)
@@ -100,8 +153,9 @@ class HandsFree:
         )
 
     def _has_moved(self) -> bool:
-        """Whether the body has moved since the last reading that was taken while armed, and to the spot of the next."""
+        """Whether the body has moved since that was asked for last, and to the spot of the next reading."""
         live = self._snapshot.live
         if live is None or not self.has_moved_to_spot():
             return False
-        return self._taken_utc_ns is None or self._snapshot.has_moved(self._taken_utc_ns)
+        since_utc_ns = self._motion_after_utc_ns
+        return since_utc_ns is None or self._snapshot.has_moved(since_utc_ns)

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from gui.model.condition_controller import ConditionController
-from gui.model.hands_free import HandsFree
+from gui.model.hands_free import HandsFree, RestsOn
 from gui.model.promised_value_check import refuse_withdrawn
 from gui.model.route_controller import RouteController
 from gui.model.undo_history import UndoHistory
@@ -105,6 +105,7 @@ class ReadingController:
         self._history = history
         self._hands_free = hands_free
         hands_free.has_moved_to_spot = self._has_moved_to_spot
+        hands_free.rests_on = self._rests_on
         self._choices_before_promise = 0
         """How many choices of a spot had been made when the last value was promised: what comes later is an answer."""
         self._again: tuple[int, int | None] | None = None
@@ -395,6 +396,16 @@ class ReadingController:
         spot, snapshot = self._route.chosen, self._access.snapshot
         # Within one still stretch what is in the way is named when it is taken.
         return spot is None or bool(snapshot.uses_of_stretch()) or self.unmoved_since() is None
+
+    def _rests_on(self) -> RestsOn:
+        """What a value is taken by now."""
+        snapshot = self._access.snapshot
+        return RestsOn(
+            snapshot.live.run_id if snapshot.live is not None else None,
+            self._route.chosen_id,
+            snapshot.stated.utc_ns,
+            {r.id: (r.spot_id, r.condition, r.void_reason) for r in snapshot.readings},
+        )
 
     # --- taking and voiding ------------------------------------------------------------------------------
 

@@ -49,7 +49,7 @@ class AutomaticActions:
         sweep_controller: the sweep, whose awaited reading is taken once it has settled.
         hands_free_actions: takes the hands-free reading.
         pages: tell whether steps are looked at.
-        prompt: while it is open, nothing is taken hands-free.
+        prompt: one question is asked at a time.
         sounds: tones and voice.
         announcer: tells a screen reader.
         action_bar: flashes when a reading is refused.
@@ -100,7 +100,7 @@ class AutomaticActions:
         """Take the hands-free reading, or the one that the sweep or tonight's list awaits, when it is time."""
         self._sweep.note_asked()
         hands_free = self._controller.hands_free
-        if hands_free.is_armed and self._prompt.question is None and hands_free.is_due():
+        if hands_free.is_due():
             self._hands_free_actions.take_due()
         if self._sweep.waiting is not None and self._sweep.left_s() == 0.0:
             self._take_switched()

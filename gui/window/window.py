@@ -234,6 +234,7 @@ class Window(QMainWindow):
             announcer, self.action_bar, self.redraw,
         )  # fmt: skip
         self.question.said.connect(self.automatic_actions.announce_question)
+        controller.hands_free.is_asked = lambda: self.question.question is not None
         self._bind_own_actions()
         CopyActions(self.registry, controller, self.trace.selection_text, self.trace.why_not_clear_selection)
         self.readout.spot_clicked.connect(lambda: self.registry.trigger("spots.choose"))

@@ -129,6 +129,67 @@ def test_an_open_question_holds_it_back(driver: Driver, demo: DemoRecorder, log:
     assert taken(log) == [("Bed", EVERYTHING_ON)]
 
 
+def test_a_voided_reading_is_not_taken_again_from_what_was_there_before(
+    driver: Driver, demo: DemoRecorder, log: VisitLog
+) -> None:
+    """The meter wobbles and settles while it is asked why: that is no value of who lies at the spot again."""
+    log.spots.remove(log.spots.all()[1].id)
+    log.spots.add("Sofa")
+    driver.window.controller.refresh(force=True)
+    driver.do("measure.hands_free")
+    settle(driver, demo, 0.9)
+    assert taken(log) == [("Bed", EVERYTHING_ON)]
+    driver.window.controller.route.chosen_id = log.spots.all()[0].id
+    driver.window.refresh()
+    driver.do("measure.void_last")
+    settle(driver, demo, 0.9)
+    countdown = driver.window.controller.hands_free.countdown()
+    assert countdown is not None and countdown.text == "Hands-free: waits for your answer"
+    driver.answer("moved")
+    for _ in range(12):
+        driver.window.refresh()
+        demo.still(0.9, 1)
+    assert [reading.void_reason for reading in log.readings.all()] == [
+        "moved or touched something"
+    ]
+    countdown = driver.window.controller.hands_free.countdown()
+    assert countdown is not None and countdown.text == "Hands-free: move there, hold still"
+    settle(driver, demo, 0.9)
+    assert taken(log)[1:] == [("Bed", EVERYTHING_ON)], "who moves and lies still is read"
+
+
+@pytest.mark.parametrize("change", ["spot", "condition", "move", "undo"])
+def test_what_changes_what_a_value_is_taken_by_arms_anew(
+    driver: Driver, demo: DemoRecorder, log: VisitLog, change: str
+) -> None:
+    controller = driver.window.controller
+    bed, desk = log.spots.all()
+    kept = log.readings.enter(desk.id, EVERYTHING_OFF, 0.4, 0.01)
+    if change == "undo":
+        log.readings.void(kept.id, "moved")
+    controller.refresh(force=True)
+    driver.do("measure.hands_free")
+    demo.move(0.9, 3.0, 6)
+    demo.still(0.9, 7)
+    driver.window.refresh()
+    assert controller.hands_free.countdown().text.startswith("Hands-free: taken in ")
+    if change == "spot":
+        controller.route.chosen_id = desk.id
+    elif change == "condition":
+        controller.condition.state(EVERYTHING_OFF)
+    elif change == "move":
+        log.readings.corrections.move(log.readings.all()[0], bed.id, "wrong spot")
+    else:
+        log.readings.corrections.make_valid(log.readings.all()[0], "it was right")
+    controller.refresh(force=True)
+    for _ in range(12):
+        driver.window.refresh()
+        demo.still(0.9, 1)
+    assert [reading.id for reading in log.readings.all()] == [kept.id]
+    settle(driver, demo, 0.9)
+    assert len(log.readings.all()) == 2
+
+
 def test_on_then_off_and_what_it_means(
     driver: Driver, demo: DemoRecorder, log: VisitLog, announced: list[str]
 ) -> None:
