@@ -105,7 +105,7 @@ class HandsFree:
             self._trigger.still_for_s = seconds
 
     def is_due(self) -> bool:
-        """Whether a reading is due now: never while a question is open, and from no value older than what it rests on."""
+        """Whether a reading is due now: not while a question is open, and of no value older than what it rests on."""
         if self._trigger is None:
             return False
         self._arm_anew_after_a_change(self._trigger)

@@ -149,9 +149,7 @@ def test_a_voided_reading_is_not_taken_again_from_what_was_there_before(
     for _ in range(12):
         driver.window.refresh()
         demo.still(0.9, 1)
-    assert [reading.void_reason for reading in log.readings.all()] == [
-        "moved or touched something"
-    ]
+    assert [reading.void_reason for reading in log.readings.all()] == ["moved or touched something"]
     countdown = driver.window.controller.hands_free.countdown()
     assert countdown is not None and countdown.text == "Hands-free: move there, hold still"
     settle(driver, demo, 0.9)
