@@ -36,6 +36,7 @@ from logger.visit.records.remedy_records import Remedy, RemedyDecision, RemedyEn
 DEMO = Path("fixtures/demo/garden_flat.visit")
 
 LAMP = Source(1, "cord", "Bedside lamp", circuit_id=2)
+NOW = datetime(2026, 11, 28, tzinfo=UTC)
 OUTLETS = Source(2, "circuit", "Bedroom outlets")
 
 
@@ -67,6 +68,8 @@ def data_of(*found: PlannedRemedy, **more: Any) -> ReportData:
             source_details={OUTLETS.id: SourceDetails(panel="A", number="7")},
             local=lambda utc_ns: datetime.fromtimestamp(utc_ns // 10**9, UTC),
             clock_changes=False,
+            sources=(LAMP, OUTLETS),
+            nights=(),
         ),
     )
 
@@ -98,7 +101,8 @@ def test_each_remedy_stands_in_the_group_of_whoever_does_it_and_when() -> None:
             planned(RemedyKind.READ_AGAIN, ()),
             planned(RemedyKind.UNPLUG, status=RemedyStatus.PROVEN, result=proven),
             planned(RemedyKind.MOVE, status=RemedyStatus.WORSE, result=worse),
-        )
+        ),
+        NOW,
     )
     assert sheet is not None
     assert [(group.head, len(group.lines)) for group in sheet.groups] == [
@@ -119,6 +123,20 @@ def test_each_remedy_stands_in_the_group_of_whoever_does_it_and_when() -> None:
     assert len(set(sheet.cautions)) == len(sheet.cautions) and any("panel" in c for c in sheet.cautions)
 
 
+def test_what_was_due_is_asked_about_and_a_night_above_the_target_is_not_passed_over() -> None:
+    data = data_of(
+        planned(RemedyKind.MOVE), chosen=(SpotPrediction(1, "Bed", 0.05, 0.01),), meets_target=True
+    )
+    later = plan_sheet(data, datetime(2027, 1, 1, tzinfo=UTC))
+    assert later is not None
+    assert later.groups[0].lines[0].until.startswith("It was due on 20 December 2026: is it done?")
+    assert later.lead == ("That is below 0.1 V at every spot that was swept.",)
+    night = SimpleNamespace(summary=SimpleNamespace(level=SimpleNamespace(clearly_above_s=60.0)))
+    with_night = SimpleNamespace(**{**vars(data), "nights": (night,)})
+    sheet = plan_sheet(cast(ReportData, with_night), NOW)
+    assert sheet is not None and "at times above 0.1 V all the same" in sheet.lead[-1]
+
+
 def test_what_is_only_proposed_or_not_wanted_is_nobodys_plan() -> None:
     proposed = PlannedRemedy(RemedyKind.UNPLUG, (LAMP,), None, "", "", None, RemedyStatus.PROPOSED)
     entry = RemedyEntry(1, RemedyDecision.NOT_WANTED)
@@ -126,7 +144,7 @@ def test_what_is_only_proposed_or_not_wanted_is_nobodys_plan() -> None:
     not_wanted = PlannedRemedy(
         RemedyKind.MOVE, (LAMP,), None, "", "", refused, RemedyStatus.PROPOSED, not_wanted=True
     )
-    assert plan_sheet(data_of(proposed, not_wanted)) is None
+    assert plan_sheet(data_of(proposed, not_wanted), NOW) is None
     section = remedies(data_of(proposed, not_wanted))
     assert section is not None and "not wanted" in repr(section) and "Unplug" not in repr(section)
 

@@ -268,7 +268,9 @@ def _predict(
         is_known=beyond <= 1.0 - PREDICTION_CERTAIN_SHARE,
         certainty=1.0
         - chance_above(after.volts, own_volts, switching.target_volts + TOLERANCE_VOLTS, switching.weights),
-        rises=_rise(chance, chance),
+        rises=_rise_read(change_volts, u_change_volts)
+        if after.is_read and before.is_read
+        else _rise(chance, chance),
         change_volts=change_volts,
         u_change_volts=u_change_volts,
     )
@@ -284,6 +286,11 @@ def _rise(least: float, most: float) -> Rise:
     if least >= CERTAIN_SHARE:
         return Rise.YES
     return Rise.MAY if most > 1.0 - CERTAIN_SHARE else Rise.NO
+
+
+def _rise_read(change_volts: float, u_change_volts: float) -> Rise:
+    """Whether a value rises where it was read before and after: a difference within its U is none that may be told."""
+    return Rise.YES if change_volts > max(COVERAGE_FACTOR * u_change_volts, MIN_DIFFERENCE_VOLTS) else Rise.NO
 
 
 def mean_and_u(values: Values, weights: NDArray[np.float64]) -> tuple[float, float]:

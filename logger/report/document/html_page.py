@@ -70,7 +70,7 @@ def report_html(data: ReportData, written: datetime) -> str:
         "report.html.jinja",
         data=data,
         first=first_page(data, written),
-        plan=plan_sheet(data),
+        plan=plan_sheet(data, written),
         sections=[section for make in SECTIONS if (section := make(data)) is not None],
         written=moment_with_zone(written, data),
         page_title=_page_title(data),

@@ -72,7 +72,7 @@ def plan_html(data: ReportData, written: datetime) -> str:
     Raises:
         StillvoltError: nothing is planned yet.
     """
-    plan = plan_sheet(data)
+    plan = plan_sheet(data, written)
     if plan is None:
         raise StillvoltError(
             tr("Nothing is planned yet, so there is no plan to print."),

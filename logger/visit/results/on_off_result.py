@@ -399,7 +399,7 @@ def off_against_target(budget: Budget, target_volts: float) -> str:
     verdict = _in_words(compare_off_with(budget, target_volts), target_volts)
     by_reference = any(component.name.startswith(REFERENCE) for component in budget.components)
     text = (
-        tr("{verdict}: at most {limit} V, and all of it may be the reference's own error")
+        tr("{verdict}: at most {limit} V, and all of that may be error of reference and meter")
         if by_reference and limits.low_volts == 0.0
         else tr("{verdict}: at most {limit} V")
     )

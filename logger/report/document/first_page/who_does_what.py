@@ -104,14 +104,18 @@ def _for_the_household(data: ReportData) -> list[Task]:
     """What the household can do, but for what is on tonight's list anyway."""
     plan = data.tonight
     listed = {source.name for source in (*plan.off, *plan.unplug)} if plan is not None else set()
+    chosen = [remedy for remedy in data.plan.remedies if remedy.is_chosen]
+    planned = {source.name for remedy in chosen for source in remedy.sources}
     tasks = [
         Task(
             _with_amount(piece, data),
             " ".join(filter(None, (_by_household(piece, listed), _left_without(piece, data)))),
         )
         for piece in _pieces(data)
-        if piece.about not in listed and piece.for_the_household
+        if piece.about not in listed and piece.about not in planned and piece.for_the_household
     ]
+    if planned:
+        tasks.append(Task("", tr("What was decided stands on the sheet “The plan: what to do”.")))
     return tasks + _look_for_loads(data)
 
 

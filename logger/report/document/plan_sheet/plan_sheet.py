@@ -7,13 +7,14 @@ has no sheet: what was only proposed is nobody's plan yet.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 
 from logger.metrology.rounding import plain
 from logger.name_list import joined
 from logger.plan.planned_remedy import PlannedRemedy, RemedyPlan, RemedyStatus, RoutePurpose
 from logger.plan.remedy_kinds import Who, words_of
+from logger.report.document.first_page.tonight import tonight
 from logger.report.document.plan_sheet.effect_text import effect_text, prediction_text
 from logger.report.document.report_data import ReportData
 from logger.report.document.wording import day
@@ -28,7 +29,7 @@ class PlanLine:
 
     Args:
         what: what is done to what.
-        brings: what it brings, or brought, in sentences.
+        brings: what it brings, or brought, in sentences; empty where only all of its group together can tell.
         until: by when, by whom, and the note that was entered with it; empty where none was.
         ticked: it is done already.
     """
@@ -45,11 +46,13 @@ class PlanGroup:
 
     Args:
         head: of the group.
-        lines: in the order of the plan.
+        lines: in the order of the plan, breakers in the order of the panel.
+        notes: what has to be thought of with it, sentences.
     """
 
     head: str
     lines: tuple[PlanLine, ...]
+    notes: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,24 +72,42 @@ class PlanSheet:
     cautions: tuple[str, ...]
 
 
-def plan_sheet(data: ReportData) -> PlanSheet | None:
+def plan_sheet(data: ReportData, written: datetime) -> PlanSheet | None:
     """Put the sheet together; None where nothing is planned and nothing was done.
 
     Args:
         data: of the report.
+        written: when it is made: what is due by then is called so.
     """
-    chosen = [remedy for remedy in data.plan.remedies if remedy.is_chosen]
+    chosen = chosen_remedies(data.plan)
     if not chosen:
         return None
+    order = {source.id: place for place, source in enumerate(data.sources)}
     groups: dict[str, list[PlanLine]] = {head: [] for head in _heads()}
-    for remedy in chosen:
-        groups[_head(remedy)].append(_line(remedy, data))
+    for remedy in sorted(chosen, key=lambda one: min((order.get(s.id, -1) for s in one.sources), default=-1)):
+        groups[_head(remedy)].append(_line(remedy, data, written.date()))
+    evening = _heads()[1]
+    notes = {evening: _switching_notes(data, chosen)}
+    if len(groups[evening]) > 1 and data.plan.chosen:
+        # Each by itself may even raise the value: what they bring together stands at the head.
+        groups[evening] = [replace(line, brings="") for line in groups[evening]]
     return PlanSheet(
-        lead=tuple(_lead(data.plan, chosen)),
-        groups=tuple(PlanGroup(head, tuple(lines)) for head, lines in groups.items() if lines),
+        lead=tuple(_lead(data, chosen)),
+        groups=tuple(
+            PlanGroup(head, tuple(lines), notes.get(head, "")) for head, lines in groups.items() if lines
+        ),
         reads=tuple(_reads(data.plan)),
         cautions=tuple(map(tr, dict.fromkeys(c for remedy in chosen for c in remedy.facts.cautions))),
     )
+
+
+def chosen_remedies(plan: RemedyPlan) -> list[PlannedRemedy]:
+    """What was planned or done, and not taken back.
+
+    Args:
+        plan: of the visit.
+    """
+    return [remedy for remedy in plan.remedies if remedy.is_chosen]
 
 
 def requests(data: ReportData) -> list[PlannedRemedy]:
@@ -126,12 +147,12 @@ def _head(remedy: PlannedRemedy) -> str:
     return {Who.ELECTRICIAN: electrician, Who.PRACTITIONER: practitioner}.get(remedy.facts.who, week)
 
 
-def _line(remedy: PlannedRemedy, data: ReportData) -> PlanLine:
+def _line(remedy: PlannedRemedy, data: ReportData, today: date) -> PlanLine:
     is_every_evening = remedy.facts.who is Who.HOUSEHOLD and remedy.acts_at_night
     return PlanLine(
         what=named(remedy, data),
         brings=effect_text(remedy),
-        until=" ".join(_entered(remedy)),
+        until=" ".join(_entered(remedy, today)),
         ticked=remedy.status is not RemedyStatus.PLANNED and not is_every_evening,
     )
 
@@ -148,7 +169,7 @@ def named(remedy: PlannedRemedy, data: ReportData) -> str:
     return tr("{about}: {what}").format(about=about or remedy.spot_name, what=what) if remedy.about else what
 
 
-def _entered(remedy: PlannedRemedy) -> Iterator[str]:
+def _entered(remedy: PlannedRemedy, today: date) -> Iterator[str]:
     """Who does it until when, or has done it, and the note."""
     kept = remedy.kept
     if kept is None:
@@ -161,7 +182,9 @@ def _entered(remedy: PlannedRemedy) -> Iterator[str]:
         yield tr("Done by {name}.").format(name=kept.by_whom)
     elif entry is None:
         if kept.due:
-            yield tr("Until {day}.").format(day=day_of(kept.due))
+            is_past = date.fromisoformat(kept.due) < today
+            text = tr("It was due on {day}: is it done?") if is_past else tr("Until {day}.")
+            yield text.format(day=day_of(kept.due))
         if kept.by_whom:
             yield tr("By {name}.").format(name=kept.by_whom)
     if kept.distance_m is not None:
@@ -176,8 +199,16 @@ def day_of(iso: str) -> str:
     return day(datetime(when.year, when.month, when.day))
 
 
-def _lead(plan: RemedyPlan, chosen: Sequence[PlannedRemedy]) -> Iterator[str]:
+def _switching_notes(data: ReportData, chosen: Sequence[PlannedRemedy]) -> str:
+    """What the household has to think of at the panel, as it stands with tonight's list."""
+    if not any(remedy.kind is RemedyKind.BREAKER_AT_NIGHT for remedy in chosen):
+        return ""
+    return tonight(data).back
+
+
+def _lead(data: ReportData, chosen: Sequence[PlannedRemedy]) -> Iterator[str]:
     """What all of it together leaves, and what speaks against relying on it."""
+    plan = data.plan
     if plan.why_open:
         yield plan.why_open
     together = prediction_text(plan.chosen)
@@ -190,6 +221,11 @@ def _lead(plan: RemedyPlan, chosen: Sequence[PlannedRemedy]) -> Iterator[str]:
             else tr("That is not certain to be below {target} V at every spot that was swept.")
         )
         yield text.format(target=plain(plan.target_volts))
+        if any(
+            night.summary.level is not None and night.summary.level.clearly_above_s for night in data.nights
+        ):
+            text = tr("In a recorded night the value was at times above {target} V all the same.")
+            yield text.format(target=plain(plan.target_volts))
     for spot in plan.unreachable:
         yield spot.why
 

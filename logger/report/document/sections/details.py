@@ -4,16 +4,23 @@ from __future__ import annotations
 
 import base64
 from collections.abc import Mapping, Sequence
+from math import ceil
 
 from logger.metrology.lengths import length_text
 from logger.name_list import joined, listed, quoted
-from logger.report.document.blocks import Block, Photo, Photos, TableBlock, Text
+from logger.report.document.blocks import Block, HeadingBlock, Pairs, Photo, Photos, TableBlock, Text
 from logger.report.document.report_data import ReportData, SpotPhoto
 from logger.report.stated_answers import numbers_text
 from logger.translation import tr, tr_kept, tr_n
 from logger.visit.records.home_details import SPOT_FIELDS, SpotDetails
 from logger.visit.records.home_records import Spot
 from logger.visit.records.photo import PHOTO_KINDS
+
+MAX_COLUMNS = 9
+"""Of a table of words that a sheet of A4 or Letter has room for, its first one counted."""
+
+MAX_LISTED_ROWS = 2
+"""So few lines of more columns than that are easier to read one under another."""
 
 
 def spot_details(data: ReportData) -> list[Block]:
@@ -37,7 +44,7 @@ def spot_details(data: ReportData) -> list[Block]:
         for at, (_, name, _) in enumerate(described)
     ]
     caption = tr("To repeat a reading: how it was at each spot")
-    blocks: list[Block] = [TableBlock(caption, (tr("Spot"), *shown), tuple(rows), small=True)]
+    blocks = _tables(caption, (tr("Spot"), *shown), rows)
     text = tr("{what}, the same in each line: {value}.")
     sentences = [text.format(what=head, value=value) for head, value in everywhere.items()]
     if nowhere:
@@ -45,6 +52,33 @@ def spot_details(data: ReportData) -> list[Block]:
     if others := [spot.name for spot in data.spots if not _descriptions(spot, data)]:
         sentences.append(tr("How it was there is not recorded of: {spots}.").format(spots=listed(others)))
     return [*blocks, *([Text(" ".join(sentences))] if sentences else [])]
+
+
+def _tables(caption: str, heads: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> list[Block]:
+    """The table in parts that a sheet of paper has room for; a few lines of many columns as a list of pairs each."""
+    if len(heads) <= MAX_COLUMNS:
+        return [TableBlock(caption, heads, tuple(rows), small=True)]
+    if len(rows) <= MAX_LISTED_ROWS:
+        return [
+            block
+            for row in rows
+            for block in (
+                HeadingBlock(tr("{caption}: {spot}").format(caption=caption, spot=row[0])),
+                Pairs(tuple(zip(heads[1:], row[1:], strict=True))),
+            )
+        ]
+    parts = ceil((len(heads) - 1) / (MAX_COLUMNS - 1))
+    width = ceil((len(heads) - 1) / parts)
+    continued = tr("{caption}, continued").format(caption=caption)
+    return [
+        TableBlock(
+            caption if start == 1 else continued,
+            (heads[0], *heads[start : start + width]),
+            tuple((row[0], *row[start : start + width]) for row in rows),
+            small=True,
+        )
+        for start in range(1, len(heads), width)
+    ]
 
 
 def _cell(found: SpotDetails, name: str) -> str:
