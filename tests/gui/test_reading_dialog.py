@@ -456,13 +456,13 @@ def driver(controller: VisitController, open_window: Callable[[], Driver]) -> Dr
     made = open_window()
     made.do("stage.spots")
     page = made.window.pages.spots
-    page.entries.setCurrentRow(0)
+    page.entries.setCurrentRow(1)  # below the name of the spot
     return made
 
 
 def test_a_double_click_opens_the_reading_of_the_row(driver: Driver, qtbot: QtBot) -> None:
     rows, entries = driver.window.pages.spots.entries, driver.window.window_actions.entries
-    middle = rows.visualRect(rows.model().index(0, 0)).center()
+    middle = rows.visualRect(rows.model().index(1, 0)).center()
     qtbot.mouseClick(rows.viewport(), Qt.MouseButton.LeftButton, pos=middle)
     qtbot.mouseDClick(rows.viewport(), Qt.MouseButton.LeftButton, pos=middle)
     assert isinstance(entries.dialog, ReadingDialog) and entries.dialog.reading.id == 1
@@ -572,7 +572,7 @@ def test_a_mark_is_no_reading(driver: Driver) -> None:
     entries = driver.window.window_actions.entries
     driver.window.controller.marks.put("kettle on")
     driver.window.refresh()
-    driver.window.pages.spots.entries.setCurrentRow(0)
+    driver.window.pages.spots.entries.setCurrentRow(3)
     assert "A mark is chosen" in entries.why_not_open()
     entries.open()
     assert entries.dialog is None
@@ -584,7 +584,7 @@ def test_delete_in_the_list_of_readings_is_about_the_reading_and_not_its_spot(
     driver.do("stage.spots")
     page = driver.window.pages.spots
     page.entries.setFocus()
-    page.entries.setCurrentRow(0)
+    page.entries.setCurrentRow(1)  # below the name of the spot
     spots = len(log.spots.all())
     driver.press("Del")
     assert driver.asked == "Why is this reading invalid?" and len(log.spots.all()) == spots

@@ -33,8 +33,8 @@ LOW_ROWS = 7.0
 GRIP_PIXELS = 8.0
 """An edge of the night is taken hold of within this distance."""
 
-WHISKER = marked("Thin line: how much the value varied")
-WHISKER_AND_ARROW = marked("Thin line: how much the value varied. ▲: goes on above")
+WHISKER = marked("Thin line: how far it varied")
+WHISKER_AND_ARROW = marked("Thin line: how far it varied. ▲: goes on above")
 LEAST_LEGEND_PIXELS = 11
 
 MAX_OUTSIDE_TIMES = 12.0
