@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from enum import StrEnum
 
-from logger.metrology.uncertainty import Budget
+from logger.metrology.uncertainty import COVERAGE_FACTOR, Budget
 from logger.plan.remedy_kinds import KINDS, KindFacts, words_of
 from logger.sweep.sweep_progress import Combination
 from logger.translation import in_language, marked, tr
@@ -84,6 +84,13 @@ STATUS_WORDS = {
 }
 """Go through `tr` where they are shown."""
 
+SHARED_STATUS_WORDS = {
+    RemedyStatus.PROVEN: marked("proven together"),
+    RemedyStatus.NO_EFFECT: marked("no effect together"),
+    RemedyStatus.WORSE: marked("worse together"),
+}
+"""The same where the readings show it of several remedies together, and of none by itself."""
+
 
 class Rise(StrEnum):
     """Whether a value is predicted to be higher than with nothing done."""
@@ -125,6 +132,13 @@ class SpotPrediction:
     is_read: bool = False
     is_known: bool = False
     refusal: str = ""
+
+    @property
+    def tells_nothing(self) -> bool:
+        """Whether a number would mislead: nobody read it, and its U is as large as itself."""
+        if self.volts is None or self.u_volts is None or self.is_read or self.is_known:
+            return False
+        return COVERAGE_FACTOR * self.u_volts >= self.volts
 
 
 class ProofVerdict(StrEnum):
@@ -251,6 +265,14 @@ class PlannedRemedy:
     def facts(self) -> KindFacts:
         """What its kind is."""
         return KINDS[self.kind]
+
+    @property
+    def status_words(self) -> str:
+        """How far it is, in the language that holds; what only several together have shown is said so."""
+        is_shared = self.result is not None and bool(self.result.together_with)
+        if is_shared and self.status in SHARED_STATUS_WORDS:
+            return tr(SHARED_STATUS_WORDS[self.status])
+        return tr(STATUS_WORDS[self.status])
 
     @property
     def acts_at_night(self) -> bool:

@@ -8,7 +8,6 @@ from logger.metrology.rounding import fixed, plain, rounded
 from logger.metrology.uncertainty import COVERAGE_FACTOR, shown, shown_change
 from logger.name_list import joined, quoted
 from logger.plan.planned_remedy import (
-    STATUS_WORDS,
     PlannedRemedy,
     ProofVerdict,
     RemedyPlan,
@@ -43,6 +42,9 @@ def prediction_text(prediction: SpotPrediction) -> str:
     """
     if prediction.refusal:
         return tr("“{spot}”: {why}").format(spot=prediction.spot_name, why=prediction.refusal)
+    if prediction.tells_nothing:
+        why = tr("not known before it is read")
+        return tr("“{spot}”: {why}").format(spot=prediction.spot_name, why=why)
     before = fixed(prediction.before_volts, 2) if prediction.before_volts is not None else ""
     if prediction.volts is not None and prediction.u_volts is not None:
         figures = rounded(prediction.volts, COVERAGE_FACTOR * prediction.u_volts)
@@ -160,7 +162,7 @@ def plan_lines(plan: RemedyPlan) -> Iterator[str]:
 
 def _remedy_lines(remedy: PlannedRemedy) -> Iterator[str]:
     facts = remedy.facts
-    status = tr("not wanted") if remedy.not_wanted else tr(STATUS_WORDS[remedy.status])
+    status = tr("not wanted") if remedy.not_wanted else remedy.status_words
     yield f"  {remedy.shown} [{status}; {tr(WHO_WORDS[facts.who])}; {tr(EFFORT_WORDS[facts.effort])}]"
     if remedy.kept is not None:
         if remedy.kept.due:

@@ -131,6 +131,12 @@ def test_what_was_due_is_asked_about_and_a_night_above_the_target_is_not_passed_
     assert later is not None
     assert later.groups[0].lines[0].until.startswith("It was due on 20 December 2026: is it done?")
     assert later.lead == ("That is below 0.1 V at every spot that was swept.",)
+    above = plan_sheet(
+        data_of(planned(RemedyKind.MOVE), chosen=(SpotPrediction(1, "Bed", 0.19, 0.06),), meets_target=True),
+        NOW,
+    )
+    assert above is not None
+    assert above.lead == ("That is not certain to be below 0.1 V at every spot that was swept.",)
     night = SimpleNamespace(summary=SimpleNamespace(level=SimpleNamespace(clearly_above_s=60.0)))
     with_night = SimpleNamespace(**{**vars(data), "nights": (night,)})
     sheet = plan_sheet(cast(ReportData, with_night), NOW)
@@ -157,8 +163,9 @@ def test_a_prediction_never_reads_like_a_measurement() -> None:
     assert text(volts=0.15, u_volts=0.02, is_known=True).startswith(
         "Worked out, not measured: from 1.98 V to"
     )
-    assert text(volts=0.15, u_volts=0.02, is_read=True).startswith("Measured: from 1.98 V to 0.15 V")
-    assert text(volts=0.15, u_volts=0.6).startswith("A guess, to be read")
+    assert text(volts=0.15, u_volts=0.02, is_read=True).startswith("Read: from 1.98 V to 0.15 V")
+    assert text(volts=0.15, u_volts=0.06).startswith("A guess, to be read")
+    assert "Nobody can say beforehand" in text(volts=0.9, u_volts=3.2), "a number ± 6.4 V would mislead"
     assert text(lowest_volts=0.15, highest_volts=1.98).startswith("At best from 1.98 V to 0.15 V")
     assert text(volts=2.4, u_volts=0.1, rises=Rise.YES) == "At “Bed” it rises to about 2.40 V."
     assert "Nobody can say beforehand" in text(refusal="The readings contradict each other.")

@@ -12,7 +12,6 @@ from logger.metrology.rounding import fixed, plain, rounded
 from logger.metrology.uncertainty import COVERAGE_FACTOR, Budget
 from logger.name_list import joined, quoted
 from logger.plan.planned_remedy import (
-    STATUS_WORDS,
     PlannedRemedy,
     RemedyPlan,
     RemedyStatus,
@@ -82,7 +81,7 @@ def remedy_rows(
 
 def status_words(remedy: PlannedRemedy) -> str:
     """How far a remedy is, in words."""
-    return tr("not wanted") if remedy.not_wanted else tr(STATUS_WORDS[remedy.status])
+    return tr("not wanted") if remedy.not_wanted else remedy.status_words
 
 
 def _row(remedy: PlannedRemedy, *, ticked: bool) -> ListRow:
@@ -139,6 +138,8 @@ def change_at(found: SpotPrediction) -> str:
 
 
 def _left(found: SpotPrediction) -> str:
+    if found.tells_nothing:
+        return tr("not known before it is read")
     if found.volts is not None and found.u_volts is not None:
         figures = rounded(found.volts, COVERAGE_FACTOR * found.u_volts)
         return tr("about {volts} V ± {expanded} V").format(volts=figures.volts, expanded=figures.expanded)

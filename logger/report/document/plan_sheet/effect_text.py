@@ -42,7 +42,7 @@ def prediction_text(predictions: Sequence[SpotPrediction]) -> str:
     Args:
         predictions: at each spot that was swept.
     """
-    known = [spot for spot in predictions if not spot.refusal]
+    known = [spot for spot in predictions if not spot.refusal and not spot.tells_nothing]
     falling = sorted(
         (spot for spot in known if spot.rises is not Rise.YES and _fall_volts(spot) > 0.0),
         key=_fall_volts,
@@ -73,7 +73,7 @@ def _prediction(spot: SpotPrediction) -> str:
             spot=spot.spot_name, before=_volts(spot.before_volts), after=_volts(spot.lowest_volts)
         )
     text = (
-        tr("Measured: from {before} V to {after} V at “{spot}”.")
+        tr("Read: from {before} V to {after} V at “{spot}”.")
         if spot.is_read
         else tr("Worked out, not measured: from {before} V to about {after} V at “{spot}”.")
         if spot.is_known

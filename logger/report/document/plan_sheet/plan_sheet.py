@@ -11,9 +11,10 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 
 from logger.metrology.rounding import plain
+from logger.metrology.uncertainty import Budget, compare_with
 from logger.name_list import joined
-from logger.plan.planned_remedy import PlannedRemedy, RemedyPlan, RemedyStatus, RoutePurpose
-from logger.plan.remedy_kinds import Who, words_of
+from logger.plan.planned_remedy import PlannedRemedy, RemedyPlan, RemedyStatus, RoutePurpose, SpotPrediction
+from logger.plan.remedy_kinds import KnownEffect, Who, words_of
 from logger.report.document.first_page.tonight import tonight
 from logger.report.document.plan_sheet.effect_text import effect_text, prediction_text
 from logger.report.document.report_data import ReportData
@@ -139,7 +140,7 @@ def _head(remedy: PlannedRemedy) -> str:
     if remedy.status is RemedyStatus.WORSE:
         return undo
     is_done = remedy.status is not RemedyStatus.PLANNED
-    if remedy.facts.who is Who.HOUSEHOLD and remedy.acts_at_night:
+    if _is_every_evening(remedy):
         # Somebody has to do it every evening, however often it was done before.
         return done if remedy.status is RemedyStatus.NO_EFFECT else evening
     if is_done:
@@ -147,13 +148,16 @@ def _head(remedy: PlannedRemedy) -> str:
     return {Who.ELECTRICIAN: electrician, Who.PRACTITIONER: practitioner}.get(remedy.facts.who, week)
 
 
+def _is_every_evening(remedy: PlannedRemedy) -> bool:
+    return remedy.facts.who is Who.HOUSEHOLD and remedy.acts_at_night
+
+
 def _line(remedy: PlannedRemedy, data: ReportData, today: date) -> PlanLine:
-    is_every_evening = remedy.facts.who is Who.HOUSEHOLD and remedy.acts_at_night
     return PlanLine(
         what=named(remedy, data),
         brings=effect_text(remedy),
         until=" ".join(_entered(remedy, today)),
-        ticked=remedy.status is not RemedyStatus.PLANNED and not is_every_evening,
+        ticked=remedy.status is not RemedyStatus.PLANNED and not _is_every_evening(remedy),
     )
 
 
@@ -175,7 +179,10 @@ def _entered(remedy: PlannedRemedy, today: date) -> Iterator[str]:
     if kept is None:
         return
     entry = kept.done
-    if entry is not None and entry.done_on:
+    if entry is not None and _is_every_evening(remedy):
+        # To be done again tonight, whoever did it last.
+        pass
+    elif entry is not None and entry.done_on:
         text = tr("Done on {day} by {name}.") if kept.by_whom else tr("Done on {day}.")
         yield text.format(day=day_of(entry.done_on), name=kept.by_whom)
     elif entry is not None and kept.by_whom:
@@ -213,11 +220,17 @@ def _lead(data: ReportData, chosen: Sequence[PlannedRemedy]) -> Iterator[str]:
         yield plan.why_open
     together = prediction_text(plan.chosen)
     if together and len(chosen) > 1:
-        yield tr("All of this together: {what}").format(what=together)
+        is_whole = all(remedy.facts.effect is not KnownEffect.NOT_PREDICTED for remedy in chosen)
+        text = (
+            tr("All of this together: {what}")
+            if is_whole
+            else tr("All of this together, but for what nobody can predict: {what}")
+        )
+        yield text.format(what=together)
     if plan.chosen and not plan.why_open:
         text = (
             tr("That is below {target} V at every spot that was swept.")
-            if plan.meets_target
+            if all(_is_below(spot, plan.target_volts) for spot in plan.chosen)
             else tr("That is not certain to be below {target} V at every spot that was swept.")
         )
         yield text.format(target=plain(plan.target_volts))
@@ -228,6 +241,13 @@ def _lead(data: ReportData, chosen: Sequence[PlannedRemedy]) -> Iterator[str]:
             yield text.format(target=plain(plan.target_volts))
     for spot in plan.unreachable:
         yield spot.why
+
+
+def _is_below(spot: SpotPrediction, target_volts: float) -> bool:
+    """Whether what is left at a spot is below the target, by the rule that every reading is compared with it."""
+    if spot.volts is None or spot.u_volts is None:
+        return False
+    return compare_with(Budget.of_u("prediction", spot.volts, spot.u_volts), target_volts) == "below"
 
 
 def _reads(plan: RemedyPlan) -> Iterator[str]:

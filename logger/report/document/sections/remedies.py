@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from logger.metrology.uncertainty import shown_change
 from logger.plan.planned_remedy import (
-    STATUS_WORDS,
     PlannedRemedy,
     ProofVerdict,
     SpotChange,
@@ -79,7 +78,7 @@ def remedies(data: ReportData) -> Section | None:
 
 
 def _row(remedy: PlannedRemedy, data: ReportData) -> tuple[str, ...]:
-    status = tr("not wanted") if remedy.not_wanted else tr(STATUS_WORDS[remedy.status])
+    status = tr("not wanted") if remedy.not_wanted else remedy.status_words
     assert remedy.kept is not None
     taken_over = (
         [tr("Taken over from the visit “{visit}”").format(visit=remedy.kept.from_visit)]
