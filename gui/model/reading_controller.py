@@ -41,6 +41,9 @@ _UNMOVED = {
     "gap": marked(
         "Take {value} for “{spot}” (the meter sent nothing for a while, and nobody moved since {what})"
     ),
+    "missing": marked(
+        "Take {value} for “{spot}” (the meter sent nothing for a while, and the value is the same since {what})"
+    ),
     "nothing": marked("Take {value} for “{spot}” (nobody moved since {what})"),
 }
 """The action bar where nobody has moved since the value before, by what came since."""
@@ -249,6 +252,9 @@ class ReadingController:
         for use in reversed(uses):
             if is_of(use, chosen.id, condition):
                 return Message(AlreadyTakenError(use).what, refused=True)
+        parted = None if uses else snapshot.same_after_gap()
+        if parted is not None and is_of(parted, chosen.id, condition):
+            return Message(AlreadyTakenError(parted).what, refused=True)
         for use in reversed(uses):
             if use.without_body:
                 return Message(StretchInUseError(use).what, refused=True)
@@ -310,6 +316,9 @@ class ReadingController:
             return not_here
         if (elsewhere := self._access.snapshot.unmoved_elsewhere(spot.id, moment)) is not None:
             return elsewhere
+        value = promised.span if promised is not None else None
+        if (parted := self._access.snapshot.same_after_gap(value, moment)) is not None:
+            return None if is_of(parted, spot.id, condition) else parted
         return self._begun_before_its_place(spot, condition, promised)
 
     def _begun_before_its_place(

@@ -16,6 +16,7 @@ from gui.model.switching_evidence import (
     AskedSince,
     PendingSwitching,
     SweptReading,
+    TraceEvidence,
     UnchangedValue,
     unchanged_value,
 )
@@ -48,6 +49,7 @@ from logger.visit.records.fact_names import SKIPPED_CIRCUITS
 from logger.visit.records.home_records import Source, Spot
 from logger.visit.records.promised_value import PromisedValue
 from logger.visit.records.reading_records import Reading
+from logger.visit.results.body_moves import level_before_gap
 from logger.visit.results.posture_repeats import repeatability_on_site
 
 STILL_AFTER_SWITCHING_S = 5.0
@@ -357,7 +359,11 @@ class SweepController:
             return None
         snapshot = self.controller.snapshot
         elsewhere = snapshot.unmoved_elsewhere(waiting.spot.id, promised.live)
-        return unchanged_value(waiting, promised, span, snapshot.readings, self._asked, elsewhere)
+        parted = snapshot.same_after_gap(span, promised.live)
+        logged = self.controller.log.events.of_run(promised.live.run_id)
+        level = level_before_gap(self._asked.utc_ns, promised.live, logged)
+        evidence = TraceEvidence(elsewhere, parted, level)
+        return unchanged_value(waiting, promised, span, snapshot.readings, self._asked, evidence)
 
     def note_asked(self) -> None:
         """Note since when the next combination has been asked for."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from logger.settling.events import Settled
 from logger.sweep.sweep_progress import Combination
 from logger.translation import tr
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
@@ -46,6 +47,7 @@ class UnchangedValue:
         volts: what of it would be taken, V.
         elsewhere: the reading of another spot since which nobody has moved; None where somebody has.
         moved: somebody has moved since `before`, which had everything on.
+        is_parted: part of the trace since `before`, or since it was asked for, is missing.
     """
 
     pending: PendingSwitching
@@ -54,6 +56,7 @@ class UnchangedValue:
     volts: float
     elsewhere: StretchUse | None = None
     moved: bool = False
+    is_parted: bool = False
 
     @property
     def why_not_taken(self) -> str:
@@ -68,6 +71,21 @@ class UnchangedValue:
         if self.elsewhere is not None:
             return tr("Nobody has moved. Is this {spot}?").format(spot=self.pending.spot.name)
         return tr("The value has not changed. Was it switched?")
+
+
+@dataclass(frozen=True, slots=True)
+class TraceEvidence:
+    """What the trace shows before a reading that is due, other than its still stretch.
+
+    Args:
+        elsewhere: the reading of another spot since which nobody has moved: what was switched is no move.
+        same_after_gap: the newest reading where only a time without lines was seen since it, and the value is the same.
+        level_before_gap: the level before such a time, where that is all that was seen since the reading was asked for.
+    """
+
+    elsewhere: StretchUse | None = None
+    same_after_gap: StretchUse | None = None
+    level_before_gap: Settled | None = None
 
 
 class AskedSince:
@@ -100,7 +118,7 @@ def unchanged_value(
     span: Span,
     readings: Sequence[Reading],
     asked: AskedSince,
-    elsewhere: StretchUse | None = None,
+    evidence: TraceEvidence,
 ) -> UnchangedValue | None:
     """Find out whether nothing shows the switching, or that it is another spot; None where something does.
 
@@ -110,17 +128,22 @@ def unchanged_value(
         span: what of it would be taken.
         readings: of the visit, oldest first.
         asked: since when the combination has been asked for.
-        elsewhere: the reading of another spot since which nobody has moved: what was switched is no move.
+        evidence: what the trace shows before it.
     """
-    live = promised.live
+    live, elsewhere, parted = promised.live, evidence.elsewhere, evidence.same_after_gap
     if elsewhere is not None:
         return UnchangedValue(pending, elsewhere.reading, promised, span.volts, elsewhere)
     before = reading_on_stretch(readings, live)
     if before is not None:
         return None if has_changed(before, span) else UnchangedValue(pending, before, promised, span.volts)
+    if parted is not None:
+        return UnchangedValue(pending, parted.reading, promised, span.volts, is_parted=True)
     is_first = all(reading.run_id != live.run_id for reading in readings if reading.taken != "by hand")
     if (is_first or asked.is_restated) and live.since_steady_utc_ns < asked.utc_ns:
         return UnchangedValue(pending, None, promised, span.volts)
+    level = evidence.level_before_gap
+    if (is_first or asked.is_restated) and level is not None and not has_changed(level, span):
+        return UnchangedValue(pending, None, promised, span.volts, is_parted=True)
     everything_on = _same_as_with_everything_on(pending, span, readings)
     if everything_on is not None:
         return UnchangedValue(pending, everything_on, promised, span.volts, moved=True)

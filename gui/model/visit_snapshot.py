@@ -54,6 +54,7 @@ from logger.visit.results.body_moves import (
     RunMoves,
     SpotChoice,
     has_moved,
+    parted_by_gap,
     spot_of_moment,
     unmoved_elsewhere,
 )
@@ -63,7 +64,7 @@ from logger.visit.results.condition_doubt import UnexplainedStep
 from logger.visit.results.reading_context import ReadWith, reading_context
 from logger.visit.results.simulated_readings import simulation_sentence
 from logger.visit.results.span_review import SpanReview
-from logger.visit.results.used_stretch import StretchUse, steps_for, uses_of_stretch
+from logger.visit.results.used_stretch import StretchUse, Value, has_changed, steps_for, uses_of_stretch
 from logger.visit.storage.time_zone import zone_note, zone_of
 from logger.visit.trace import EventLine, Kind, Placed, Trace
 
@@ -449,6 +450,24 @@ class VisitSnapshot:
         # in the log alone.
         logged = self._unsettled if moment is None else self.log.events.of_run(live.run_id)
         return unmoved_elsewhere(spot_id, self.readings, live, logged)
+
+    def same_after_gap(self, value: Value | None = None, moment: Live | None = None) -> StretchUse | None:
+        """The newest reading where the value is the same after a time without lines, and no more was seen; or None.
+
+        Args:
+            value: what would be taken; None takes what is settled at the heartbeat.
+            moment: the heartbeat of another moment that is meant; None takes the newest one.
+        """
+        live = moment or self.live
+        if live is None or live.growing_span is None:
+            return None
+
+        def events_of_run(run_id: int) -> list[LoggedEvent]:
+            return [event for event in self._unsettled if event.run_id == run_id]
+
+        logged = events_of_run if moment is None else self.log.events.of_run
+        parted = parted_by_gap(self.readings, live, logged)
+        return parted if parted and not has_changed(parted, value or live.growing_span) else None
 
     def spot_of_step(self, step: DetectedStep, choices: Sequence[SpotChoice]) -> int | None:
         """The id of the spot where the body was when a step came; None where that is not known.

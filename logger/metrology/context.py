@@ -29,8 +29,10 @@ UNMOVED_REMARKS = {
         "on the practitioner's word: only a time without lines, no motion, since “{spot}” was read"
     ),
     "nothing": marked("on the practitioner's word: no motion since “{spot}” was read"),
+    "missing": marked("part of the trace since “{spot}” was read is missing, and the rest shows no motion"),
 }
-"""Stands beside a reading of a spot that nobody was seen to move to, by what was seen instead."""
+"""Stands beside a reading of a spot that nobody was seen to move to, by what was seen instead; and beside one whose
+value is another after a time without lines, of which nobody was asked."""
 
 STATED_LATER_REMARK = marked("what was on was entered only after the value was there")
 """Stands beside a reading for which what was on was asked once its value stood."""
@@ -167,7 +169,7 @@ class Context:
         ]
 
     def confirmed_remark(self) -> str:
-        """What the user confirmed when the trace showed no switching or no motion; empty where nothing was asked."""
+        """What the user confirmed when the trace showed no switching or no motion, or that part of it is missing."""
         if self.unmoved in UNMOVED_REMARKS:
             return tr(UNMOVED_REMARKS[self.unmoved]).format(spot=self.unmoved_since)
         return tr(UNCHANGED_REMARK) if self.stated_unchanged else ""

@@ -188,6 +188,36 @@ def test_what_changes_what_a_value_is_taken_by_arms_anew(
     assert len(log.readings.all()) == 2
 
 
+def test_a_new_recording_shows_neither_a_move_nor_a_switching(
+    driver: Driver, demo: DemoRecorder, record: Callable[[], DemoRecorder], log: VisitLog
+) -> None:
+    controller = driver.window.controller
+    driver.press("Space")
+    bed, desk = log.spots.all()
+    demo.close()  # killed
+    controller.route.chosen_id = desk.id
+    controller.refresh(force=True)
+    driver.do("measure.hands_free")
+    again = record()
+    for _ in range(25):
+        again.still(0.9, 1)
+        driver.window.refresh()
+    assert taken(log) == [("Bed", EVERYTHING_ON)], "nobody has moved"
+    driver.press("Space")
+    assert driver.asked.startswith("Part of the trace since “Bed” was read with everything on is missing.")
+    driver.press("Esc")
+    controller.route.chosen_id = bed.id
+    driver.press("Space")
+    assert len(log.readings.all()) == 1 and "already taken at “Bed”" in driver.message
+    controller.condition.state(EVERYTHING_OFF)
+    again.still(0.9, 15)
+    driver.window.refresh()
+    driver.press("Space")
+    assert driver.asked.endswith("Was it switched to everything off?")
+    driver.answer("Yes, take it")
+    assert log.readings.all()[-1].by_word
+
+
 def test_on_then_off_and_what_it_means(
     driver: Driver, demo: DemoRecorder, log: VisitLog, announced: list[str]
 ) -> None:

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import pytest
 
+from gui.dev.demo import DemoRecorder
 from gui.model.status import status
 from gui.model.wording import volts_text
 from gui.stages.sources.tonight_page import TonightPage
@@ -96,6 +99,59 @@ def test_a_movement_makes_a_new_stretch(house: House) -> None:
     house.demo.move(log.readings.all()[0].volts, 3.0, 6)
     press_space_and_wait(house, log.readings.all()[0].volts)
     assert driver.asked == "" and len(log.readings.all()) == 2
+
+
+@pytest.mark.parametrize("interruption", ["silence", "cable", "restart"])
+def test_a_time_without_lines_is_no_switching(
+    house: House, record: Callable[[], DemoRecorder], interruption: str
+) -> None:
+    driver, log = house.driver, house.log
+    add_circuits(house)
+    house.read()
+    dark = log.readings.all()[0].volts
+    for labels in (["only Bedroom on"], ["only Bedroom on", "only Study on"]):
+        if interruption == "silence":
+            house.demo.silence(4)
+        elif interruption == "cable":
+            house.demo.pull_cable(6)
+            house.demo.put_cable_back()
+        else:
+            house.demo.close()
+            house.demo = record()
+        house.demo.still(dark, 15)
+        press_space_and_wait(house, dark)
+        assert driver.asked.startswith(f"Part of the trace is missing. {QUESTION}")
+        assert len(log.readings.all()) == len(labels)
+        driver.answer("Yes, it was switched and nothing changed")
+        assert [(r.condition, r.by_word) for r in log.readings.all()[1:]] == [(one, True) for one in labels]
+
+
+def test_a_first_reading_is_asked_about_where_only_a_time_without_lines_came_since_it_was_asked_for(
+    house: House,
+) -> None:
+    house.demo.still(1.07, 37)
+    add_circuits(house)
+    house.driver.window.refresh()
+    house.demo.silence(4)
+    house.demo.still(1.07, 15)
+    press_space_and_wait(house, 1.07)
+    assert house.driver.asked.startswith("Part of the trace is missing. " + OLD_QUESTION)
+    assert house.log.readings.all() == []
+
+
+def test_a_value_that_is_another_one_after_a_time_without_lines_is_taken_with_that_remark(
+    house: House,
+) -> None:
+    driver, log = house.driver, house.log
+    add_circuits(house)
+    house.read()
+    house.demo.silence(90)
+    house.demo.still(0.6, 15)
+    press_space_and_wait(house, 0.6)
+    first, second = log.readings.all()
+    assert driver.asked == "" and not second.by_word
+    remark = f"part of the trace since “{first.spot_name}” was read is missing, and the rest shows no motion"
+    assert remark in driver.window.controller.readings.remarks(second)
 
 
 def test_everything_off_that_gives_the_same_as_everything_on_is_asked_about_after_a_move_too(

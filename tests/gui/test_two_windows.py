@@ -202,6 +202,8 @@ def test_after_a_pause_what_is_on_is_asked_again(
     mine = open_window()
     mine.press("Space", "Up")
     pause(clock, demo, HOLDS_S)
+    demo.move(0.9, 3.0, 6)  # else nothing shows that the value is another one than before the pause
+    demo.still(0.9, 20)
     mine.window.refresh()
     assert mine.window.controller.snapshot.condition == ""
     mine.press("Space")

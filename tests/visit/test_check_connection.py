@@ -16,7 +16,7 @@ from logger.metrology.checks import STEPS, CheckKind, CheckOutcome, CheckVerdict
 from logger.metrology.context import UNIT_ASSUMED_REMARK, Context
 from logger.metrology.meter_connection import MeterConnection, forms_agree
 from logger.metrology.setup import ASSUMED_METER, MeterFacts, Setup
-from logger.settling.events import Now, State
+from logger.settling.events import Motion, Now, State
 from logger.visit import VisitLog
 from logger.visit.records.reading_records import CheckResult, CheckStep, Span
 from logger.visit.results.check_review import doubt_by_checks
@@ -244,6 +244,9 @@ def test_a_reading_counts_with_the_meter_that_it_was_recorded_with_whatever_is_s
     newest = read(log, recording, bed)
     assert newest.setup.meter.calibrated_on == "2026-05-01", "the same meter, with what was stated since"
     begin_again(recording, meter="Coarse", description=as_toml(replace(coarse, make="Hill")))
+    recording.samples([3.0], State.CHANGING)
+    moved = Motion(0.0, recording.t_s(), 3.0, recording.t_s())
+    recording.beat(Batch([], [moved]), Now(State.CHANGING, 0.0, 3.0, None, 1))
     assert read(log, recording, bed).setup.meter.make == "Hill", "the recorder was given newer data"
     kept = replace(context, setup=Setup(meter=fine))
     assert "recorded with the meter “Coarse”, but counted with the data of “Fine”" in kept.remarks()

@@ -60,7 +60,8 @@ def unchanged_prompt(
     """
     combination, before = unchanged.pending.combination, unchanged.before
     value = _value_text(sweep, unchanged)
-    title = (
+    missing = tr("Part of the trace is missing.") + " " if unchanged.is_parted else ""
+    title = missing + (
         tr("The value has not changed since “{condition}” was read at “{spot}”. Was it switched?").format(
             condition=tr_kept(before.condition), spot=before.spot_name
         )

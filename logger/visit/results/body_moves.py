@@ -7,12 +7,12 @@ one too, while nobody has left the spot. Nor is a time without lines: what happe
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
 from logger.clock import NS_PER_S
-from logger.settling.events import Event, Gap, Motion, Overload, Step, span_s
+from logger.settling.events import Event, Gap, Motion, Overload, Settled, Step, span_s
 from logger.visit.records.reading_records import Reading
 from logger.visit.records.recording_records import Live, LoggedEvent
 from logger.visit.results.used_stretch import Seen, StretchUse, use_of_reading
@@ -106,6 +106,66 @@ def unmoved_elsewhere(
     if any(isinstance(event, MOVES) for event in events):
         return None
     return replace(newest, seen=_seen(newest, live, events))
+
+
+def parted_by_gap(
+    readings: Iterable[Reading], live: Live, events_of_run: Callable[[int], Iterable[LoggedEvent]]
+) -> StretchUse | None:
+    """The newest valid reading where only a time without lines was seen since it; None where something else was.
+
+    What was missed in that time is not known: it shows neither a move nor a switching. The end of a recording and the
+    beginning of the next one are such a time too.
+
+    Args:
+        readings: of the visit; voided ones and those by hand do not count.
+        live: the newest heartbeat, or that of the moment whose value is kept.
+        events_of_run: gives the final events of a run.
+    """
+    found = [
+        use
+        for reading in readings
+        if reading.run_id is not None
+        and reading.run_id <= live.run_id
+        and (use := use_of_reading(reading, reading.run_id)) is not None
+        and use.first_line_id <= (live.last_line_id or 0)
+    ]
+    newest = max(found, key=lambda use: use.last_line_id, default=None)
+    if newest is None or newest.reading is None or newest.reading.run_id is None:
+        return None
+    run_id = newest.reading.run_id
+    events = events_since(newest.end_utc_ns if run_id == live.run_id else 0, live, events_of_run(live.run_id))
+    if run_id == live.run_id:
+        is_missing = newest.end_utc_ns <= live.since_steady_utc_ns and any(isinstance(e, Gap) for e in events)
+    else:
+        is_missing = True
+        for run in range(run_id, live.run_id):
+            since_utc_ns = newest.end_utc_ns if run == run_id else 0
+            events += [e.event for e in events_of_run(run) if e.end_utc_ns > since_utc_ns]
+    if not is_missing or any(isinstance(event, (*MOVES, Step)) for event in events):
+        return None
+    return replace(newest, seen="missing")
+
+
+def level_before_gap(since_utc_ns: int, live: Live, logged: Iterable[LoggedEvent]) -> Settled | None:
+    """The last level before a time without lines, where that is all that was seen since a moment; None else.
+
+    Args:
+        since_utc_ns: the moment, on the steady time line.
+        live: the heartbeat.
+        logged: the final events of the run.
+    """
+    logged = list(logged)
+    events = events_since(since_utc_ns, live, logged)
+    gaps = [event for event in events if isinstance(event, Gap)]
+    if not gaps or any(isinstance(event, (*MOVES, Step)) for event in events):
+        return None
+    first_s = min(gap.start_s for gap in gaps)
+    levels = (
+        one.event
+        for one in logged
+        if one.run_id == live.run_id and isinstance(one.event, Settled) and one.event.start_s < first_s
+    )
+    return max(levels, key=lambda level: level.end_s, default=None)
 
 
 @dataclass(frozen=True, slots=True)

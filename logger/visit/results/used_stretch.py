@@ -26,14 +26,17 @@ MIN_CHANGE_VOLTS = 0.012
 MIN_CHANGE_SIGMAS = 3.0
 """And neither has one that differs by fewer standard uncertainties of the two values."""
 
-Seen = Literal["still", "step", "gap", "nothing"]
-"""What the trace shows since a value, other than a move: the same still stretch, a step, a time without lines, or none
-of these."""
+Seen = Literal["still", "step", "gap", "missing", "nothing"]
+"""What the trace shows since a value, other than a move: the same still stretch, a step, a time without lines, that and
+the same value after it, or none of these."""
 
 _NOT_MOVED: dict[Seen, str] = {
     "still": marked("Nothing has moved since {what}."),
     "step": marked("The trace shows a step since {what}, but no motion."),
     "gap": marked("Part of the trace since {what} is missing; the rest shows no motion."),
+    "missing": marked(
+        "Part of the trace since {what} is missing. The value is the same as before, and the rest shows no motion."
+    ),
     "nothing": marked("The trace shows no motion since {what}."),
 }
 
@@ -123,10 +126,15 @@ class AlreadyTakenError(StretchInUseError):
             if reading.condition
             else tr("This value is already taken at “{spot}”.").format(spot=reading.spot_name)
         )
+        kept = (
+            tr("That reading is kept. No second one was taken: nothing shows that you have moved.")
+            if use.seen == "missing"
+            else tr("That reading is kept. No second one was taken from the same values of the meter.")
+        )
         super().__init__(
             use,
             what,
-            tr("That reading is kept. No second one was taken from the same values of the meter."),
+            kept,
             tr("Move and hold still again for a new reading, or void that one."),
         )
         self.reading = reading
@@ -213,7 +221,7 @@ class Value(Protocol):
         """Its standard uncertainty."""
 
 
-def has_changed(before: Value, now: Span) -> bool:
+def has_changed(before: Value, now: Value) -> bool:
     """Whether a value differs from one before on the same stretch by more than noise: a change too small for a step.
 
     Args:
@@ -253,6 +261,7 @@ def refuse_reading(
     taken: Taken,
     stated_unchanged: bool,
     elsewhere: StretchUse | None = None,
+    parted: StretchUse | None = None,
 ) -> None:
     """Refuse a reading where another value rests on its lines, or where nothing has moved since another one.
 
@@ -265,6 +274,8 @@ def refuse_reading(
             in the trace shows it. It frees no line that another value rests on.
         elsewhere: the reading of another spot since which nobody has moved; None where somebody has. A value that has
             changed since shows that something was switched, and not that this is another spot.
+        parted: the reading since which only a time without lines was seen; None where something else was. That time
+            shows neither a switching nor a move, where the value after it is the same.
 
     Raises:
         AlreadyTakenError: a reading of that spot and condition is in the way.
@@ -287,8 +298,9 @@ def refuse_reading(
         raise StretchInUseError(on_wire[-1])
     if stated_unchanged:
         return
-    if uses and not has_changed(uses[-1], span):
-        raise AlreadyTakenError(uses[-1]) if is_of(uses[-1], *place) else StretchInUseError(uses[-1])
+    before = uses[-1] if uses else parted
+    if before is not None and not has_changed(before, span):
+        raise AlreadyTakenError(before) if is_of(before, *place) else StretchInUseError(before)
     if elsewhere is not None:
         raise StretchInUseError(elsewhere)
 

@@ -17,7 +17,7 @@ from logger.visit.records.reading_corrections import CONDITION
 from logger.visit.records.reading_records import Reading, Span, Taken
 from logger.visit.records.recording_records import Live
 from logger.visit.records.simulated_run import is_simulated
-from logger.visit.results.body_moves import unmoved_elsewhere
+from logger.visit.results.body_moves import parted_by_gap, unmoved_elsewhere
 from logger.visit.results.correction_history import corrected, correction_history, placement_of
 from logger.visit.results.remedy_in_force import in_its_home
 from logger.visit.results.used_stretch import StretchUse, refuse_reading, uses_of_stretch
@@ -187,11 +187,13 @@ class ReadingStore:
                 stated_utc_ns = self._stated_since(condition, current, switched_utc_ns, override)
                 span, taken = self._current_value.take(override, max(switched_utc_ns, stated_utc_ns))
             elsewhere: StretchUse | None = None
+            parted: StretchUse | None = None
             if current is not None:
                 readings = self.all()
                 uses = uses_of_stretch(readings, self._checks.used_steps(), current)
                 elsewhere = unmoved_elsewhere(spot_id, readings, current, self._events.of_run(current.run_id))
-                refuse_reading(uses, (spot_id, condition), span, taken, stated_unchanged, elsewhere)
+                parted = parted_by_gap(readings, current, self._events.of_run)
+                refuse_reading(uses, (spot_id, condition), span, taken, stated_unchanged, elsewhere, parted)
             reading_id = self._keep(
                 spot_id,
                 condition,
@@ -203,6 +205,7 @@ class ReadingStore:
                 stated_unchanged,
                 promised,
                 elsewhere,
+                parted,
             )
         return self._by_id(reading_id)
 
@@ -339,6 +342,7 @@ class ReadingStore:
         stated_unchanged: bool = False,
         promised: PromisedValue | None = None,
         elsewhere: StretchUse | None = None,
+        parted: StretchUse | None = None,
     ) -> int:
         spot_name = self._name_of_spot(spot_id)
         utc_ns = promised.utc_ns if promised is not None else self._connection.clock.utc_ns()
@@ -350,6 +354,8 @@ class ReadingStore:
         )
         if stated_unchanged and elsewhere is not None:
             context = replace(context, unmoved=elsewhere.seen, unmoved_since=elsewhere.spot_name)
+        elif parted is not None and not stated_unchanged:
+            context = replace(context, unmoved="missing", unmoved_since=parted.spot_name)
         return self._connection.insert(
             "INSERT INTO reading (utc_ns, run_id, spot_id, spot_name, condition, volts, u_volts, samples, "
             "start_t_ns, end_t_ns, first_line_id, last_line_id, taken, context, live) "
