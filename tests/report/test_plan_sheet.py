@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 from types import SimpleNamespace
@@ -184,6 +185,19 @@ def test_a_result_that_proves_nothing_says_so(verdict: ProofVerdict, said: str) 
     result = RemedyResult(verdict, (change(0.2, 0.19),), unread=("Desk",))
     text = effect_text(planned(RemedyKind.UNPLUG, status=RemedyStatus.DONE, result=result))
     assert said in text and "lower" not in text
+
+
+def test_what_has_not_fallen_is_not_said_to_be_lower() -> None:
+    result = RemedyResult(
+        ProofVerdict.PROVEN, (change(1.98, 0.15), replace(change(0.84, 0.87), spot_name="Desk"))
+    )
+    text = effect_text(planned(RemedyKind.UNPLUG, status=RemedyStatus.PROVEN, result=result))
+    assert "lower: “Bed” from 1.98 V to 0.15 V" in text and "Desk" not in text
+
+
+def test_what_was_never_read_before_still_has_a_value() -> None:
+    spot = SpotPrediction(1, "Bed", volts=0.07, u_volts=0.02, is_read=True)
+    assert effect_text(planned(RemedyKind.UNPLUG, predictions=(spot,))) == "“Bed”: about 0.07 V."
 
 
 def test_of_several_remedies_between_two_readings_none_is_called_the_cause_alone() -> None:

@@ -126,7 +126,8 @@ def _elsewhere(remedy: PlannedRemedy) -> str:
     """Where a remedy raises the value, or may, in a sentence; and why its finding is not proved."""
     raised = [p.spot_name for p in remedy.predictions if p.rises is Rise.YES]
     text = tr("It rises at {spots}.").format(spots=joined(list(map(quoted, raised)))) if raised else ""
-    return " ".join(filter(None, (text, remedy.doubt)))
+    # Of what was read again the result counts, and no longer what is missing to the finding.
+    return " ".join(filter(None, (text, "" if remedy.result else remedy.doubt)))
 
 
 def change_at(found: SpotPrediction) -> str:

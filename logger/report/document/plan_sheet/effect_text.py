@@ -50,6 +50,11 @@ def prediction_text(predictions: Sequence[SpotPrediction]) -> str:
     )
     sentences = [_prediction(spot) for spot in falling[:MAX_SPOTS]]
     sentences += [
+        tr("“{spot}”: about {volts} V.").format(spot=spot.spot_name, volts=_volts(spot.volts))
+        for spot in known
+        if spot.before_volts is None and spot.volts is not None and spot.rises is not Rise.YES
+    ]
+    sentences += [
         tr("At “{spot}” it rises to about {volts} V.").format(spot=spot.spot_name, volts=_volts(spot.volts))
         for spot in known
         if spot.rises is Rise.YES and spot.volts is not None
@@ -96,9 +101,11 @@ def _verdict_text(result: RemedyResult) -> str:
     compared = [change for change in result.changes if change.difference is not None]
     match result.verdict:
         case ProofVerdict.PROVEN:
-            return tr("Read again, it is lower: {changes}.").format(changes=_changes(compared))
+            fallen = [change for change in compared if change.fall_volts > 0.0]
+            return tr("Read again, it is lower: {changes}.").format(changes=_changes(fallen))
         case ProofVerdict.WORSE:
-            return tr("Read again, it is higher: {changes}.").format(changes=_changes(compared))
+            risen = [change for change in compared if change.rise_volts > 0.0]
+            return tr("Read again, it is higher: {changes}.").format(changes=_changes(risen))
         case ProofVerdict.NO_EFFECT:
             return tr("Read again, nothing has changed: {changes}.").format(changes=_changes(compared))
         case ProofVerdict.NOT_TOLD_APART:

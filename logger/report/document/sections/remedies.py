@@ -91,7 +91,7 @@ def _row(remedy: PlannedRemedy, data: ReportData) -> tuple[str, ...]:
         remedy.kept.by_whom or tr(WHO_WORDS[remedy.facts.who]),
         status,
         "; ".join(history),
-        " ".join(filter(None, (effect_text(remedy), remedy.doubt))),
+        " ".join(filter(None, (effect_text(remedy), "" if remedy.result else remedy.doubt))),
     )
 
 
