@@ -144,20 +144,24 @@ def unchanged_value(
     level = evidence.level_before_gap
     if (is_first or asked.is_restated) and level is not None and not has_changed(level, span):
         return UnchangedValue(pending, None, promised, span.volts, is_parted=True)
-    everything_on = _same_as_with_everything_on(pending, span, readings)
+    is_older = live.since_steady_utc_ns < asked.utc_ns
+    everything_on = _same_as_with_everything_on(pending, span, readings, is_older=is_older)
     if everything_on is not None:
         return UnchangedValue(pending, everything_on, promised, span.volts, moved=True)
     return None
 
 
 def _same_as_with_everything_on(
-    pending: PendingSwitching, span: Span, readings: Sequence[Reading]
+    pending: PendingSwitching, span: Span, readings: Sequence[Reading], *, is_older: bool
 ) -> Reading | None:
-    """The newest reading of the spot with everything on, where everything off gives the same; None else.
+    """The newest reading of the spot with everything on, where the value is the same; None else.
 
-    Somebody has moved since: what shows a new still stretch shows no switching.
+    Somebody has moved since: what shows a new still stretch shows no switching. That everything off gives the same is
+    asked about always; what only some breakers give, where the stretch is older than the question for it.
     """
-    if pending.combination.label != EVERYTHING_OFF:
+    if pending.combination.label == EVERYTHING_ON or not (
+        is_older or pending.combination.label == EVERYTHING_OFF
+    ):
         return None
     at_spot = [r for r in readings if r.spot_id == pending.spot.id and r.void_reason is None]
     newest = next((r for r in reversed(at_spot) if r.condition == EVERYTHING_ON), None)

@@ -37,7 +37,7 @@ from logger.sweep.step_causes import (
 from logger.translation import tr, tr_kept
 from logger.visit import Live, Mark, Notice, Reading, Spot, VisitLog
 from logger.visit.records.circumstances import Circumstances
-from logger.visit.records.condition import EarlierStatement, StatedMoment, Statement
+from logger.visit.records.condition import EVERYTHING_OFF, EarlierStatement, StatedMoment, Statement
 from logger.visit.records.fact_names import NIGHT_EDGES, SCHEDULE, SKIPPED_CIRCUITS
 from logger.visit.records.home_details import SourceDetails, SpotDetails, circuit_label
 from logger.visit.records.home_records import Source, StepLabel
@@ -578,8 +578,19 @@ class VisitSnapshot:
 
         return [one if one.label is not None else with_cause(one) for one in known]
 
+    def _speaks_against(self, label: StepLabel) -> bool:
+        """Whether a label says that something went on that may be off, while everything off is stated."""
+        source = next((one for one in self.sources if one.id == label.source_id), None)
+        return (
+            self.condition == EVERYTHING_OFF
+            and label.meaning == "on"
+            and (source is None or not source.stays)
+        )
+
     def unexplained_steps(self, since_utc_ns: int) -> Iterator[UnexplainedStep]:
-        """The steps of the run that goes on which nobody has labelled and no movement explains, newest first.
+        """The steps of the run that goes on which no movement explains, newest first.
+
+        One that is labelled is explained, but for something that went on while everything off is stated.
 
         Args:
             since_utc_ns: older ones are left out; on the steady time line.
@@ -593,7 +604,8 @@ class VisitSnapshot:
                 return
             at_s = self.trace.seconds(utc_ns, live.run_id)
             near = at_s - MOTION_NEAR_S, at_s + MOTION_NEAR_S
-            if known.label is None and not known.in_check and not self.events_between(Motion, *near):
+            is_explained = known.label is not None and not self._speaks_against(known.label)
+            if not is_explained and not known.in_check and not self.events_between(Motion, *near):
                 unseen_s = known.found.unseen_s
                 earliest_s = step.time_s if unseen_s is None else unseen_s[0]
                 yield UnexplainedStep(

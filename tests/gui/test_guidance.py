@@ -24,6 +24,7 @@ from logger.metrology.checks import REQUIRED_CHECKS, RISE_VOLTS, STEPS, CheckKin
 from logger.metrology.setup import Setup
 from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
+from logger.visit.records.home_records import Meaning
 from tests.support.window_driver import Driver
 
 DEMO_VISIT = Path(__file__).parents[2] / "fixtures" / "demo" / "garden_flat.visit"
@@ -91,6 +92,25 @@ def test_a_value_that_contradicts_what_is_on_asks_before_it_is_taken(
     driver.window.refresh()
     driver.press("Space")
     assert [r.condition for r in log.readings.all()] == [EVERYTHING_OFF, EVERYTHING_ON]
+
+
+@pytest.mark.parametrize(("meaning", "is_doubted"), [("on", True), ("off", False)])
+def test_a_lamp_that_is_labelled_as_on_does_not_settle_that_everything_is_off(
+    driver: Driver, demo: DemoRecorder, log: VisitLog, meaning: Meaning, is_doubted: bool
+) -> None:
+    lamp = log.circuits.add("cord", "Lamp")
+    driver.press("Space")
+    assert chosen(driver) == "Desk"
+    demo.still(0.63, 30)
+    driver.window.refresh()
+    (step,) = [known.found for known in driver.window.controller.snapshot.known_steps()]
+    assert driver.window.controller.readings.condition_doubt(), "a step that nobody has labelled"
+    log.step_labels.add(step.run_id, step.step, None, meaning, lamp.id)
+    driver.window.controller.snapshot.refresh(force=True)
+    driver.window.refresh()
+    (labelled,) = driver.window.controller.snapshot.known_steps()
+    assert labelled.label is not None and labelled.label.meaning == meaning
+    assert bool(driver.window.controller.readings.condition_doubt()) == is_doubted
 
 
 def test_the_users_word_settles_a_doubt(driver: Driver, demo: DemoRecorder, log: VisitLog) -> None:

@@ -171,6 +171,29 @@ def test_everything_off_that_gives_the_same_as_everything_on_is_asked_about_afte
     assert [r.condition for r in log.readings.all()] == [EVERYTHING_ON, EVERYTHING_OFF]
 
 
+def test_one_breaker_on_that_gives_what_everything_on_gave_before_it_was_asked_for_is_asked_about(
+    house: House,
+) -> None:
+    """Everything was read on and off in another order; all is on again, and “switched” is pressed without a look."""
+    driver, log = house.driver, house.log
+    add_circuits(house)
+    spot_id, sources = log.spots.all()[0].id, log.circuits.all()
+    stays = frozenset(source.id for source in sources if source.stays)
+    house.demo.still(0.05, 30)
+    log.readings.take(spot_id, EVERYTHING_OFF, live=stays)
+    house.demo.move(1.07, 3.0, 6)
+    house.demo.still(1.07, 37)
+    log.readings.take(spot_id, EVERYTHING_ON, live=frozenset(source.id for source in sources))
+    house.demo.move(1.07, 3.0, 6)
+    house.demo.still(1.07, 37)
+    driver.window.refresh()
+    wanted = driver.window.sweep_controller.next_combination()
+    assert wanted is not None and wanted.label == "only Bedroom on"
+    press_space_and_wait(house, 1.07)
+    assert driver.asked.startswith(f"{QUESTION} since “{EVERYTHING_ON}” was read")
+    assert len(log.readings.all()) == 2, "nothing is taken unasked"
+
+
 def test_a_reading_without_a_change_does_not_confirm_the_list(house: House) -> None:
     driver, log = house.driver, house.log
     add_circuits(house)
