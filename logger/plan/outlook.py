@@ -15,10 +15,11 @@ from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.name_list import joined
 from logger.plan.findings import budget_with_context
 from logger.plan.plan_basis import PlanBasis
-from logger.plan.planned_remedy import PlannedRemedy, Rise, SpotPrediction, Unreachable
+from logger.plan.planned_remedy import PlannedRemedy, SpotPrediction, Unreachable
 from logger.plan.remedy_kinds import KINDS, KnownEffect
 from logger.plan.solver import prediction as solved
 from logger.plan.solver.least_effort import LeastEffort, least_effort
+from logger.plan.solver.prediction import Rise
 from logger.plan.solver.remedies import Refusal
 from logger.plan.solver.remedies import Remedy as Choice
 from logger.plan.solver.remedy_problem import RemedyProblem, problem_of_houses
@@ -213,13 +214,13 @@ def _ids(remedies: Sequence[PlannedRemedy], effect: KnownEffect) -> frozenset[in
     )
 
 
-def _rise(found: solved.Rise | None, before_volts: float | None) -> Rise:
+def _rise(found: Rise | None, before_volts: float | None) -> Rise:
     """Whether a value rises; that it only may says nothing against a value that nobody has read.
 
     Args:
         found: by the possible houses; None where nothing is predicted.
         before_volts: read with everything on, V; None where nobody read it.
     """
-    if found is None or (before_volts is None and found is solved.Rise.MAY):
+    if found is None or (before_volts is None and found is Rise.MAY):
         return Rise.NO
-    return Rise(found.value)
+    return found

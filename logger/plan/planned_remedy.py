@@ -10,6 +10,7 @@ from enum import StrEnum
 
 from logger.metrology.uncertainty import COVERAGE_FACTOR, Budget
 from logger.plan.remedy_kinds import KINDS, KindFacts, words_of
+from logger.plan.solver.prediction import Rise
 from logger.sweep.sweep_progress import Combination
 from logger.translation import in_language, marked, tr
 from logger.visit.records.home_records import Source
@@ -90,14 +91,6 @@ SHARED_STATUS_WORDS = {
     RemedyStatus.WORSE: marked("worse together"),
 }
 """The same where the readings show it of several remedies together, and of none by itself."""
-
-
-class Rise(StrEnum):
-    """Whether a value is predicted to be higher than with nothing done."""
-
-    NO = "no"
-    MAY = "may"
-    YES = "yes"
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,13 +12,13 @@ from logger.plan.planned_remedy import (
     ProofVerdict,
     RemedyPlan,
     RemedyResult,
-    Rise,
     RoutePurpose,
     RouteStop,
     SpotChange,
     SpotPrediction,
 )
 from logger.plan.remedy_kinds import EFFORT_WORDS, WHO_WORDS
+from logger.plan.solver.prediction import Rise
 from logger.translation import marked, tr
 
 VERDICTS = {
@@ -157,7 +157,7 @@ def plan_lines(plan: RemedyPlan) -> Iterator[str]:
         yield tr("Cautions")
         yield from (f"  {tr(caution)}" for caution in cautions)
     if not plan.findings and not plan.remedies:
-        yield tr("Nothing was found that a remedy would be for.")
+        yield nothing_found_text(plan)
 
 
 def _remedy_lines(remedy: PlannedRemedy) -> Iterator[str]:
@@ -198,3 +198,14 @@ def _set_lines(plan: RemedyPlan) -> Iterator[str]:
         yield tr("Smallest list of breakers: {names}.").format(names=names)
     for spot in plan.unreachable:
         yield tr("Not reached at “{spot}”: {why}").format(spot=spot.spot_name, why=spot.why)
+
+
+def nothing_found_text(plan: RemedyPlan) -> str:
+    """Why a plan has no remedy: too little is read by now, or what was read leaves nothing to be done.
+
+    Args:
+        plan: of a visit, without a remedy.
+    """
+    if plan.why_open:
+        return tr("No remedy can be proposed yet: too little is read.")
+    return tr("Nothing was found that a remedy would be for.")

@@ -6,9 +6,11 @@ import pytest
 
 from logger.clock import ManualClock
 from logger.plan.findings import CHECK_FAILED, NO_SWEEP
-from logger.plan.planned_remedy import FindingKind, RemedyStatus, Rise
+from logger.plan.planned_remedy import FindingKind, RemedyPlan, RemedyStatus
 from logger.plan.proposals import kinds_for, stays_on
 from logger.plan.remedy_kinds import KINDS, KnownEffect
+from logger.plan.remedy_text import nothing_found_text
+from logger.plan.solver.prediction import Rise
 from logger.plan.solver.remedies import Effort
 from logger.sweep.switch_off_plan import PlanState
 from logger.translation import tr
@@ -109,3 +111,9 @@ def test_after_a_failed_function_check_no_set_is_given(home, monkeypatch):
     plan = home.plan()
     assert plan.why_open == tr(CHECK_FAILED) and not plan.least_effort and not plan.meets_target
     assert all(finding.doubt for finding in plan.findings)
+
+
+def test_with_too_little_read_it_is_not_said_that_nothing_was_found() -> None:
+    open_plan = RemedyPlan(0.1, (), (), why_open="No spot was swept.")
+    assert nothing_found_text(open_plan) == "No remedy can be proposed yet: too little is read."
+    assert nothing_found_text(RemedyPlan(0.1, (), ())).startswith("Nothing was found")

@@ -20,8 +20,9 @@ from logger.metrology.checks import STEPS, CheckKind, CheckVerdict
 from logger.metrology.rounding import fixed
 from logger.night.analysis.summary import summarise
 from logger.night.recorded_nights import nights
-from logger.plan.planned_remedy import PlannedRemedy, RemedyStatus, Rise
+from logger.plan.planned_remedy import PlannedRemedy, RemedyStatus
 from logger.plan.remedy_plan import remedy_plan_of
+from logger.plan.solver.prediction import Rise
 from logger.report.compare.comparison import compare_visits
 from logger.report.document.first_page.first_page import first_page
 from logger.report.document.first_page.outside import outside_sentences

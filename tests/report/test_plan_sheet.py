@@ -19,10 +19,10 @@ from logger.plan.planned_remedy import (
     RemedyPlan,
     RemedyResult,
     RemedyStatus,
-    Rise,
     SpotChange,
     SpotPrediction,
 )
+from logger.plan.solver.prediction import Rise
 from logger.report.document.plan_sheet.effect_text import effect_text
 from logger.report.document.plan_sheet.plan_sheet import plan_sheet
 from logger.report.document.report_data import ReportData

@@ -11,15 +11,10 @@ from gui.widgets.row_model import ListHeading, ListRow
 from logger.metrology.rounding import fixed, plain, rounded
 from logger.metrology.uncertainty import COVERAGE_FACTOR, Budget
 from logger.name_list import joined, quoted
-from logger.plan.planned_remedy import (
-    PlannedRemedy,
-    RemedyPlan,
-    RemedyStatus,
-    Rise,
-    SpotPrediction,
-)
+from logger.plan.planned_remedy import PlannedRemedy, RemedyPlan, RemedyStatus, SpotPrediction
 from logger.plan.remedy_kinds import EFFORT_WORDS, WHO_WORDS, KnownEffect, Who
 from logger.plan.remedy_text import result_lines
+from logger.plan.solver.prediction import Rise
 from logger.plan.solver.remedies import Effort
 from logger.translation import marked, tr
 from logger.visit.results.on_off_result import against_target

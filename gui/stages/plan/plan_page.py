@@ -27,7 +27,7 @@ from logger.metrology.rounding import plain
 from logger.name_list import joined
 from logger.plan.planned_remedy import PlannedRemedy, RemedyPlan
 from logger.plan.remedy_kinds import WHO_WORDS, Who
-from logger.plan.remedy_text import stop_text
+from logger.plan.remedy_text import nothing_found_text, stop_text
 from logger.translation import marked, tr, tr_n
 from logger.visit.records.remedy_records import RemedyDecision, RemedyEntry
 from logger.visit.storage.time_zone import local_time
@@ -173,7 +173,7 @@ class PlanPage(Page):
         if self.plan_controller.is_computing:
             text = tr("The plan is being worked out again; this is the last one.")
         elif not plan.remedies:
-            text = tr("Nothing was found that a remedy would be for.")
+            text = nothing_found_text(plan)
         else:
             kept = [remedy for remedy in plan.remedies if remedy.kept is not None and remedy.is_chosen]
             text = tr("{planned} planned or done, target {target} V").format(

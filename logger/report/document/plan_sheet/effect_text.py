@@ -6,14 +6,8 @@ from collections.abc import Iterable, Sequence
 
 from logger.metrology.rounding import fixed
 from logger.name_list import joined
-from logger.plan.planned_remedy import (
-    PlannedRemedy,
-    ProofVerdict,
-    RemedyResult,
-    Rise,
-    SpotChange,
-    SpotPrediction,
-)
+from logger.plan.planned_remedy import PlannedRemedy, ProofVerdict, RemedyResult, SpotChange, SpotPrediction
+from logger.plan.solver.prediction import Rise
 from logger.translation import tr
 
 MAX_SPOTS = 2
