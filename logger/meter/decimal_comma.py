@@ -13,8 +13,9 @@ from logger.meter.lines import LineReading, LineStatus
 from logger.meter.tokens import COMMA_NOTE, decode
 
 MIN_COMMA_LINES = 3
-"""So many lines in a row with a decimal comma settle it once a line was refused: of `1,234 mV` damage makes `1,23 mV`.
-Before that one line does."""
+"""So many lines in a row with a decimal comma settle it once a line was refused, or had a point: of `1,234 mV` damage
+makes `1,23 mV`, and of 0.273 it makes 0,273. Before that one line does. As many with a point take it back: a meter that
+writes 12.04 writes 1234 as 1,234."""
 
 
 class DecimalComma:
@@ -28,9 +29,12 @@ class DecimalComma:
     def __init__(self, read: Callable[[bytes], LineReading], is_settled: bool = False) -> None:
         self._read = read
         self._is_settled = is_settled
-        self._was_refused = False
-        self._lines = 0
+        self._is_doubtful = False
+        """Whether a line was refused, or its number had a point."""
+        self._comma_lines = 0
         """Lines in a row whose comma is a decimal comma."""
+        self._point_lines = 0
+        """Lines in a row whose number has a point."""
 
     def read(self, raw: bytes) -> LineReading:
         """Read a line by what is known so far, without learning from it."""
@@ -43,17 +47,24 @@ class DecimalComma:
 
     def take(self, raw: bytes) -> LineReading:
         """Read the next line of the meter."""
-        if not self._is_settled and b"," in raw:
-            reading = self._read(raw)
+        reading = self.read(raw)
+        if self._is_settled:
+            has_news = b"." in raw or self._point_lines
+        else:
+            has_news = b"," in raw or self._comma_lines or not self._is_doubtful
+        if has_news:
             self._learn(raw, reading)
-            if reading.note != COMMA_NOTE:
-                return reading
-        return self.read(raw)
+        return reading if reading.note != COMMA_NOTE else self.read(raw)
 
     def _learn(self, raw: bytes, reading: LineReading) -> None:
         if reading.note == COMMA_NOTE:
-            self._was_refused, self._lines = True, 0
+            self._is_doubtful, self._comma_lines = True, 0
         elif reading.status is LineStatus.VOLTS and reading.number_span is not None:
-            has_comma = "," in decode(raw)[slice(*reading.number_span)]
-            self._lines = self._lines + 1 if has_comma else 0
-            self._is_settled = self._lines >= (MIN_COMMA_LINES if self._was_refused else 1)
+            number = decode(raw)[slice(*reading.number_span)]
+            self._comma_lines = self._comma_lines + 1 if "," in number else 0
+            self._point_lines = self._point_lines + 1 if "." in number else 0
+            self._is_doubtful |= "." in number
+            if self._comma_lines >= (MIN_COMMA_LINES if self._is_doubtful else 1):
+                self._is_settled = True
+            elif self._point_lines >= MIN_COMMA_LINES:
+                self._is_settled = False

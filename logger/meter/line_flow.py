@@ -10,7 +10,7 @@ from collections import deque
 
 from logger.meter.lines import NEGATIVE_NOTE, TEACH_AGAIN_NOTE, LineReading, LineStatus
 from logger.meter.notice_draft import NoticeDraft
-from logger.meter.tokens import COMMA_NOTE, is_for_other_form, is_for_unknown_word
+from logger.meter.tokens import CAPITAL_PREFIX_NOTE, COMMA_NOTE, is_for_other_form, is_for_unknown_word
 from logger.translation import kept_text
 
 SILENT_S = 5.0
@@ -37,7 +37,7 @@ MAX_SHAPES = 16
 MIN_READ_SHARE = 0.5
 """Where fewer of them are read, the trouble is another: a form that is not known, or no meter at all."""
 
-WHOLE_NOTES = frozenset({TEACH_AGAIN_NOTE, NEGATIVE_NOTE, COMMA_NOTE})
+WHOLE_NOTES = frozenset({TEACH_AGAIN_NOTE, NEGATIVE_NOTE, COMMA_NOTE, CAPITAL_PREFIX_NOTE})
 """Lines that are refused for these reasons came whole."""
 
 NOTHING_COMES = kept_text(

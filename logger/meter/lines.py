@@ -6,13 +6,15 @@ In: the bytes of a line without its terminator. Out: a `LineReading`. What is de
 | --- | --- | --- |
 | `0.273`, `+273E-3`, `.273` | volts | a number without a unit is volts |
 | `0.273 V`, `0.273VAC`, `ACV 0.273`, `V~ 0.273` | volts | a V without a mark is AC: the meter is set up so |
-| `273.1 mV AC`, `273.1 MV`, `273 µV` | volts | IEEE 488.2 table 7-2: multipliers in any case, M is milli |
+| `273.1 mV AC`, `273 µV` `273 UV` | volts | IEEE 488.2 table 7-2: multipliers in any case |
+| `273.1 MV` | unreadable | milli by that table, which is for what a device is sent, and mega by the SI |
 | `0,273` `12,04 V` `17;0,273;V` | volts | a decimal comma |
 | `1,234 V` `1,234 mV` | unreadable | 1.234 and 1234 are both possible; other lines may settle it (`decimal_comma`) |
 | `1,234.5` `0,273,5` `0,273,V` | unreadable | the comma has two meanings |
 | `17,0.273` `17 0.273 V` `#17 0.273` | volts | a counter is digits only and comes first |
 | `12:31:05;0.273` `2026-01-05T20:15:00Z 0.273` | volts | a time or date comes first |
 | `0.273 V, 50.0 Hz` `V 0.273 Hz 50` `0.273,V,AC,0` | volts | the unit shows which number |
+| `0.273 VAC 0.900 V` `0.273 V AC 0.9` | unreadable | two values, or the beginnings of two lines |
 | `0.273 0.300` `0.2;3 V` `0 273 V` `17;V;0.273` | unreadable | nothing shows which number, or a digit is damaged |
 | `V=0.273` `{"ac_v":0.273,"hz":50}` | volts | names show which number |
 | `AUTO 0.273 V`, `LOW BAT 0.273 V` | volts | states of the meter |

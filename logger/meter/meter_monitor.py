@@ -22,6 +22,7 @@ from logger.meter.lines import NEGATIVE_NOTE, TEACH_AGAIN_NOTE, LineReading, Lin
 from logger.meter.notice_draft import NoticeDraft
 from logger.meter.point_watch import OPEN_POINT_NOTE, PointWatch
 from logger.meter.tokens import (
+    CAPITAL_PREFIX_NOTE,
     COMMA_NOTE,
     NO_VALUE_NOTE,
     is_for_other_form,
@@ -45,6 +46,10 @@ OTHER_RANGE = kept_text(
 NEGATIVE = kept_text("The meter sends negative volts; set it to AC volts.")
 OPEN_COMMA = kept_text(
     "A comma may be a decimal comma or separate thousands. Lines such as 0,273 or 12,04 settle it."
+)
+OPEN_PREFIX = kept_text(
+    "The meter sends MV, which may be millivolts or megavolts, so its lines are not read. Stop, and teach it (identify "
+    "it, type what its display shows, and keep it)."
 )
 NO_VALUE = kept_text(
     "The meter shows dashes and no value: it may be measuring anew, or it cannot measure what is at its input."
@@ -199,6 +204,8 @@ class MeterMonitor:
             state = ("unknown word", unknown_word_sentence(reading.note))
         elif reading.note == COMMA_NOTE:
             state = ("comma", OPEN_COMMA)
+        elif reading.note == CAPITAL_PREFIX_NOTE:
+            state = ("prefix", OPEN_PREFIX)
         elif reading.note == NO_VALUE_NOTE:
             state = ("no value", NO_VALUE)
         elif reading.status is LineStatus.UNREADABLE:
@@ -285,6 +292,7 @@ _OVER = {
     "function": kept_text("The meter sends AC volts again."),
     "unknown word": kept_text("Over: the lines are read again, without a word that is not known."),
     "comma": kept_text("Over: the comma of the numbers is no longer open."),
+    "prefix": kept_text("Over: the meter no longer sends MV."),
     "no value": kept_text("Over: the meter shows values again."),
     "hold": kept_text("Over: the meter shows the value of this moment again."),
     "low impedance": kept_text("Over: the meter's low input impedance is off again."),

@@ -20,6 +20,9 @@ class Refused(Exception):
 
 
 COMMA_NOTE = kept_text("a comma may be a decimal comma or separate thousands")
+CAPITAL_PREFIX_NOTE = kept_text(
+    "MV may be millivolts or megavolts: teach the meter to Stillvolt (identify it, and type what its display shows)"
+)
 
 
 class AmbiguousComma(Refused):

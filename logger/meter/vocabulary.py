@@ -1,7 +1,8 @@
 """What the words on a meter's line mean: units, function marks, states, names of fields.
 
 In: one word. Out: a `Meaning`. The vocabulary is that of displays, SCPI and common practice, whatever the case of
-the letters: IEEE 488.2 table 7-2 makes suffix multipliers case-insensitive, so MV is millivolt (mega is MA).
+the letters: IEEE 488.2 table 7-2 makes suffix multipliers case-insensitive, so MV is millivolt (mega is MA). A line
+that does not say by more than that which of both it is, is refused (`interpretation/doubts.py`).
 """
 
 from __future__ import annotations

@@ -46,6 +46,13 @@ def test_a_number_alone_in_counts() -> None:
     assert read_formatted_line(form, b"281").volts == 0.281
 
 
+def test_mv_in_capitals_is_what_the_display_shows() -> None:
+    lines = [b"273.1 MV AC", b"273.4 MV AC"]
+    form = only(matching_formats(lines, "273.4 mV")).line_format
+    assert form is not None
+    assert read_formatted_line(form, b"281.5 MV AC").volts == pytest.approx(0.2815)
+
+
 def test_a_whole_number_without_a_unit_is_asked_about() -> None:
     lines = [b"7;273;8", b"8;274;9"]
     candidates = matching_formats(lines, "273")

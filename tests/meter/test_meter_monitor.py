@@ -321,6 +321,14 @@ def test_an_open_comma_is_named(session):
     assert notice[0] == "comma" and "thousands" in notice[1]
 
 
+def test_mv_in_capitals_is_named_once(session):
+    session.send("{:.1f} MV AC", 30, 273.0)
+    (notice,) = session.told
+    assert notice[0] == "prefix" and "megavolts" in notice[1] and session.watch.problem == notice[1]
+    session.send("{:.3f} VAC", 20)
+    assert session.kinds() == ["prefix", "prefix"] and session.watch.problem == ""
+
+
 def test_the_first_bytes_after_a_silence_are_no_noise(session):
     (silent,) = session.watch.on_silence(session.t_s + 6)
     session.t_s += 35

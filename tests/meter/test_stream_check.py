@@ -366,6 +366,25 @@ def test_lines_that_say_neither_ac_nor_dc_are_not_read_beside_lines_that_say_dc(
     assert meter.values()[-5:] == [1.234] * 5, "the knob is turned to AC"
 
 
+@pytest.mark.parametrize(
+    ("value", "damaged"),
+    [
+        ("0.010{}", "DC.0105"),
+        ("1.15{} V", "PP.154 V"),
+        ("1.15{}V", "DC.154V"),
+        ("27{} mV", "DC74 mV"),
+        ("{} V", "PP V"),
+    ],
+)
+def test_a_value_that_became_a_word_for_dc_stops_nothing(value: str, damaged: str) -> None:
+    """Seed 26112831 of `lines.py --fuzz`, and seed 26112891 of `damaged_lines.py`."""
+    meter = Meter(rate_hz=10.0)
+    lines = [value.format(n % 4 + 2) for n in range(40)]
+    meter.send(*lines, damaged, *lines)
+    meter.end()
+    assert meter.values().count(None) == 1
+
+
 def test_one_line_that_says_dc_is_no_contradiction() -> None:
     meter = Meter(rate_hz=10.0)
     meter.send(*STEADY, "0.273 V DC", *STEADY)

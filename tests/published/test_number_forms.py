@@ -51,11 +51,17 @@ def test_not_a_number_is_unreadable(line: str) -> None:
     assert read_line(line.encode()).status is LineStatus.UNREADABLE
 
 
-# IEEE 488.2-1992, table 7-2 (suffix multipliers, case-insensitive): K 1E3, M 1E-3, U 1E-6, N 1E-9; mega is MA, so MV
-# is always millivolt. From memory.
+# IEEE 488.2-1992, table 7-2 (suffix multipliers, case-insensitive): K 1E3, M 1E-3, U 1E-6, N 1E-9; mega is MA. The
+# table is for what a device is sent; in the SI brochure (table 7) M is mega. Where both differ nothing is read. From
+# memory.
 @pytest.mark.parametrize(
     ("suffix", "scale"),
-    [("V", 1.0), ("MV", 1e-3), ("mV", 1e-3), ("UV", 1e-6), ("uV", 1e-6), ("NV", 1e-9), ("KV", 1e3)],
+    [("V", 1.0), ("mV", 1e-3), ("UV", 1e-6), ("uV", 1e-6), ("NV", 1e-9), ("KV", 1e3)],
 )
 def test_suffix_multipliers(suffix: str, scale: float) -> None:
     assert read_line(f"2.5 {suffix}".encode()).volts == pytest.approx(2.5 * scale, rel=1e-15)
+
+
+@pytest.mark.parametrize("suffix", ["MV", "MVAC"])
+def test_what_is_milli_by_one_standard_and_mega_by_another_is_not_read(suffix: str) -> None:
+    assert read_line(f"2.5 {suffix}".encode()).status is LineStatus.UNREADABLE

@@ -140,12 +140,38 @@ def _choose_among_volts(line: MeasuredLine, volts: Sequence[MeasuredNumber]) -> 
     chosen = alternating or volts
     if len({(number.token.text, number.unit and number.unit.exponent) for number in chosen}) > 1:
         raise Refused(two_numbers(chosen))
+    _refuse_second_value(line, chosen[0], volts)
     behind = line.numbers[line.numbers.index(chosen[0]) + 1 :]
     if any(number.name and number.name.role is Role.VALUE_NAME for number in behind if number.unit is None):
         # "0.273 V AC SAMPLE 3": a stored value with its number.
         raise Refused(two_numbers([chosen[0], *behind]))
     _check_neighbours(line, chosen[0])
     return _ChosenNumber(chosen[0], alone=len(volts) == 1)
+
+
+def _refuse_second_value(line: MeasuredLine, value: MeasuredNumber, volts: Sequence[MeasuredNumber]) -> None:
+    """Refuse "0.273 VAC 0.900 V" and "0.273 V AC 0.9": another value, of which nothing says what it is.
+
+    Args:
+        line: with all its numbers.
+        value: the one that says AC, or the only one.
+        volts: those in volts that nothing calls something else.
+    """
+    others = [number for number in volts if number.unit is None or number.unit.kind is None]
+    behind = line.numbers[line.numbers.index(value) + 1 :]
+    others += [
+        number
+        for number in behind
+        if number.quantity is None and not number.is_count and not number.is_beside and number.name is None
+    ]
+    for number in others:
+        if number is not value and _volts_of(number) != _volts_of(value):
+            raise Refused(two_numbers([value, number]))
+
+
+def _volts_of(number: MeasuredNumber) -> tuple[str, int]:
+    """The digits of a number and the power of ten of its unit."""
+    return number.token.text, number.unit.exponent if number.unit is not None else 0
 
 
 def _choose_without_unit(line: MeasuredLine, bare: Sequence[MeasuredNumber]) -> MeasuredNumber:

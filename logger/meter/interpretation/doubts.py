@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 from logger.meter.interpretation.results import LineFlag, Value
-from logger.meter.tokens import FIELD, SPACE, Refused, Token, TokenKind, unknown_word
+from logger.meter.tokens import CAPITAL_PREFIX_NOTE, FIELD, SPACE, Refused, Token, TokenKind, unknown_word
 from logger.meter.vocabulary import Role, WordKind, meaning_of, meanings_of_name
 from logger.translation import kept_text
 
@@ -20,6 +20,8 @@ _DOUBT_WORDS = frozenset({"ERR", "ERROR", "FAULT", "FAIL", "INVALID", "UNCAL", "
 FACTOR_NAMES = frozenset({"GAIN", "FACTOR", "MULT", "MULTIPLIER", "SCALE"})
 """Names of what a value is multiplied by."""
 _VOLT_WORDS = frozenset({"VOLT", "VOLTS"})
+_OPEN_PREFIX = re.compile(r"(?:^|[^A-Za-z]|AC|DC|RMS)M(?:V|v)")
+MILLI = -3
 GROUP_DIGITS = 3
 """Digits are written in groups of so many."""
 MOST_DIGITS, USUAL_DIGITS = 5, 4
@@ -42,6 +44,7 @@ def refuse_doubtful(tokens: Sequence[Token], value: Value) -> None:
     _refuse_whole_numbers(tokens, value)
     _refuse_a_range(tokens, value.token)
     _refuse_a_unit_beside_its_name(tokens, value)
+    _refuse_a_capital_prefix(tokens, value)
     _refuse_doubted_by_the_meter(tokens)
     _refuse_a_factor(tokens)
     _refuse_a_battery_between_values(tokens)
@@ -152,6 +155,15 @@ def _refuse_a_unit_beside_its_name(tokens: Sequence[Token], value: Value) -> Non
         t.kind is TokenKind.WORD and t.gap < FIELD for t in behind
     ):
         raise Refused(kept_text("its name and another field give two units for one number"))
+
+
+def _refuse_a_capital_prefix(tokens: Sequence[Token], value: Value) -> None:
+    """Refuse "273.1 MV": milli by IEEE 488.2 table 7-2, which speaks of what a device is sent, and mega by the SI."""
+    if value.exponent != MILLI:
+        return
+    for token in tokens:
+        if token.kind in (TokenKind.WORD, TokenKind.NAME) and _OPEN_PREFIX.search(token.text):
+            raise Refused(CAPITAL_PREFIX_NOTE)
 
 
 def _refuse_a_factor(tokens: Sequence[Token]) -> None:
