@@ -13,9 +13,11 @@ from gui.model.undo_history import UndoableEdit
 from gui.model.visit_controller import VisitController
 from gui.model.wording import clock_text, step_label_text
 from logger.clock import NS_PER_S
+from logger.night.recorded_nights import NightSpan
 from logger.sweep.confirmation import Effect
 from logger.sweep.labelled_steps import MATCH_S, KnownStep, source_effects
 from logger.sweep.read_unproved import switched_unproved
+from logger.sweep.step_causes import StepCause
 from logger.translation import tr, tr_n
 from logger.visit.records.home_records import Meaning, Source, Spot, StepLabel
 from logger.visit.results.posture_repeats import repeatability_on_site
@@ -72,7 +74,20 @@ class StepController:
 
     def explained(self) -> list[KnownStep]:
         """Steps without a label of which the readings or checks beside them show what they were, newest first."""
-        return [known for known in reversed(self.known()) if known.label is None and not known.waits]
+        return [
+            known
+            for known in reversed(self.known())
+            if known.label is None and not known.waits and known.cause is not StepCause.NIGHT
+        ]
+
+    def of_nights(self) -> list[tuple[NightSpan, list[KnownStep]]]:
+        """Steps without a label that came while somebody slept, newest first, night by night."""
+        found: dict[tuple[int, ...], tuple[NightSpan, list[KnownStep]]] = {}
+        for known in reversed(self.known()):
+            night = self.controller.snapshot.night_of(known.found) if known.cause is StepCause.NIGHT else None
+            if night is not None:
+                found.setdefault(night.run_ids, (night, []))[1].append(known)
+        return [*found.values()]
 
     def put_aside(self) -> list[KnownStep]:
         """Those of them that only a statement of what is on explains, newest first: no reading shows that it was so."""
@@ -165,18 +180,19 @@ class StepController:
                 return source, turned_on
         return None
 
-    def label(self, step: KnownStep, source: Source, turned_on: bool) -> None:
+    def label(self, step: KnownStep, source: Source, turned_on: bool, at: Spot | None = None) -> None:
         """Label a step.
 
         Args:
             step: what is labelled.
             source: what was switched.
             turned_on: on, or off.
+            at: where the body was by the user's word; None takes what the trace and the choice of spots say.
         """
         word: Meaning = "on" if turned_on else "off"
         text = tr("{change}: {source} on") if turned_on else tr("{change}: {source} off")
         message = text.format(change=self.controller.snapshot.step_size(step), source=source.name)
-        self._put_label(message, [step], lambda s: (word, source.id))
+        self._put_label(message, [step], lambda s: (word, source.id), at)
 
     def file_at(self, step: KnownStep, spot: Spot) -> None:
         """File the label of a step at another spot: where the body was.
@@ -208,6 +224,13 @@ class StepController:
 
         controller.do(do)
 
+    def went(self, step: KnownStep, spot: Spot) -> None:
+        """Note that a step was the user's own move to a spot: it needs no label, and the next reading is for there."""
+        self.controller.route.chosen_id = spot.id
+        text = tr("{change}: you went to “{spot}”. It needs no label.")
+        size = self.controller.snapshot.step_size(step)
+        self._put_label(text.format(change=size, spot=spot.name), [step], lambda s: ("ignored", None))
+
     def ignore(self, *steps: KnownStep) -> None:
         """Label steps as ignored."""
         count = len(steps)
@@ -236,10 +259,11 @@ class StepController:
         message: str,
         steps: Sequence[KnownStep],
         label: Callable[[KnownStep], tuple[Meaning, int | None]],
+        at: Spot | None = None,
     ) -> None:
         """Put a label on steps, with the way back to the labels that they had."""
         controller = self.controller
-        places = {id(step): self.places.of(step) for step in steps}
+        places = {id(step): self.places.of(step) if at is None else at.id for step in steps}
 
         elsewhere = "" if label(steps[0])[1] is None else self.places.elsewhere_text(set(places.values()))
 

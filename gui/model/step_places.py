@@ -13,7 +13,7 @@ from logger.sweep.confirmation import SwitchedStep, effect_of
 from logger.sweep.labelled_steps import KnownStep, source_effects
 from logger.translation import tr
 from logger.visit.records.condition import EVERYTHING_ON
-from logger.visit.records.home_records import Source
+from logger.visit.records.home_records import Source, Spot
 from logger.visit.results.condition_doubt import contradict
 from logger.visit.results.posture_repeats import repeatability_on_site
 
@@ -37,9 +37,14 @@ class StepPlaces:
             return step.label.spot_id
         return self._controller.snapshot.spot_of_step(step.found, self._controller.route.choices)
 
-    def text(self, step: KnownStep) -> str:
-        """At which spot a label of a step is filed, in a sentence; empty where it is at none."""
-        place = self.of(step)
+    def text(self, step: KnownStep, at: Spot | None = None) -> str:
+        """At which spot a label of a step is filed, in a sentence; empty where it is at none.
+
+        Args:
+            step: the step.
+            at: where the body was by the user's word; None takes what the trace and the choice of spots say.
+        """
+        place = self.of(step) if at is None else at.id
         name = next((spot.name for spot in self._controller.snapshot.spots if spot.id == place), "")
         return tr("It is filed at “{spot}”.").format(spot=name) if name else ""
 
@@ -73,15 +78,17 @@ class StepPlaces:
             level=fixed(level_volts, 2),
         )
 
-    def size_doubt(self, step: KnownStep, source: Source, turned_on: bool) -> str:
+    def size_doubt(self, step: KnownStep, source: Source, turned_on: bool, at: Spot | None = None) -> str:
         """What the steps of a source that have a label say against this one, in a sentence; empty where nothing does.
 
         Args:
             step: what would be labelled.
             source: what was switched by the user's word.
             turned_on: on, or off.
+            at: where the body was by the user's word; None takes what the trace and the choice of spots say.
         """
-        place, repeatability = self.of(step), repeatability_on_site(self._controller.snapshot.readings)
+        place = self.of(step) if at is None else at.id
+        repeatability = repeatability_on_site(self._controller.snapshot.readings)
         others = [known for known in self._controller.snapshot.known_steps() if known.found != step.found]
         so_far = source_effects(others, repeatability).get((place, source.id))
         if so_far is None or step.found.unseen_s is not None:

@@ -21,7 +21,7 @@ from logger.night.night_conditions import night_entries
 from logger.night.night_edges import moved_edges
 from logger.night.night_entries import NightEntry, entered_for
 from logger.night.night_spots import NightSpot, night_spot_entries
-from logger.night.recorded_nights import RunSpan, night_count
+from logger.night.recorded_nights import NightSpan, RunSpan, night_spans
 from logger.night.work_times import LabelTime, work_times
 from logger.settling.events import Gap, Motion, Overload, Settled, State, Step
 from logger.sweep.labelled_steps import DetectedStep, KnownStep, detected_steps, known_steps
@@ -71,6 +71,9 @@ from logger.visit.trace import EventLine, Kind, Placed, Trace
 SLOW_NS = NS_PER_S // 2
 """Lists that only people change are read again this often, for the sake of a second window."""
 
+MINUTE_NS = 60 * NS_PER_S
+"""Which recordings count as a night is looked at this often while one goes on."""
+
 SAME_STEP_NS = NS_PER_S
 """A step moves by less than this when it becomes final."""
 
@@ -84,7 +87,10 @@ _StepInputs = tuple[
     int,
     list[Motion],
     SpotChoice | None,
+    list[NightSpan],
 ]
+
+_NightInputs = tuple[list[Reading], list[CheckResult], list[StepLabel], str, list[tuple[int, bool, int]]]
 
 
 # long: it holds each list of the log as last read, and they are read together.
@@ -184,6 +190,7 @@ class VisitSnapshot:
         self._ended_ids: frozenset[int] = frozenset()
         """Runs before the newest one that the user ended."""
         self._known: tuple[_StepInputs, list[KnownStep]] | None = None
+        self._nights: tuple[_NightInputs, list[NightSpan]] | None = None
         self.condition = ""
         """What is on, as stated; empty when it was never stated, or too long ago."""
         self.stated = Statement()
@@ -256,10 +263,10 @@ class VisitSnapshot:
     @property
     def night_count(self) -> int:
         """How many of the recordings count as a night."""
-        readings = [(r.start_utc_ns, r.utc_ns) for r in self.readings]
-        checks_ns = [check.utc_ns for check in self.checks]
-        labels = [LabelTime(label.utc_ns, label.run_id, label.t_ns) for label in self.step_labels]
-        work = work_times(readings, checks_ns, labels, self._run_starts)
+        return len(self.nights())
+
+    def nights(self) -> list[NightSpan]:
+        """The recordings that count as a night; worked out again when something differs, or a minute has passed."""
         spans = [
             replace(
                 span,
@@ -268,7 +275,14 @@ class VisitSnapshot:
             )
             for span in self._run_spans.values()
         ]
-        return night_count(spans, work, moved_edges(self.night_edges))
+        lengths_min = [(span.run_id, span.ended, span.length_ns // MINUTE_NS) for span in spans]
+        inputs = self.readings, self.checks, self.step_labels, self.night_edges, lengths_min
+        if self._nights is None or self._nights[0] != inputs:
+            readings = [(r.start_utc_ns, r.utc_ns) for r in self.readings]
+            labels = [LabelTime(label.utc_ns, label.run_id, label.t_ns) for label in self.step_labels]
+            work = work_times(readings, [check.utc_ns for check in self.checks], labels, self._run_starts)
+            self._nights = inputs, night_spans(spans, work, moved_edges(self.night_edges))
+        return self._nights[1]
 
     @property
     def budget(self) -> Budget | None:
@@ -531,7 +545,7 @@ class VisitSnapshot:
         found = self.found_steps()
         inputs = (
             found, self.step_labels, self.checks, self.readings, self.check_steps, self.stated_moments,
-            len(self._unsettled), self._open_motions(), self.newest_choice(),
+            len(self._unsettled), self._open_motions(), self.newest_choice(), self.nights(),
         )  # fmt: skip
         if self._known is None or inputs != self._known[0]:
             known = known_steps(found, self.step_labels, self._simulated_ids(), self.checks)
@@ -563,6 +577,8 @@ class VisitSnapshot:
 
         def with_cause(one: KnownStep) -> KnownStep:
             run_id, time_s = one.found.run_id, one.found.step.time_s
+            if self.night_of(one.found) is not None:
+                return replace(one, cause=StepCause.NIGHT)
             of_run = values[run_id]
             moves = motions.get(run_id, ())
             cause = step_cause(time_s, one.change_volts, of_run, moves, stated[run_id])
@@ -577,6 +593,16 @@ class VisitSnapshot:
             return replace(one, cause=cause, of_circuits=of_circuits, gone_to=gone_to)
 
         return [one if one.label is not None else with_cause(one) for one in known]
+
+    def night_of(self, step: DetectedStep) -> NightSpan | None:
+        """The night in which a step lies; None where it lies in none."""
+        at_ns = self.run_started_utc_ns(step.run_id) + step.t_ns
+        in_it = (
+            night
+            for night in self.nights()
+            if step.run_id in night.run_ids and night.start_utc_ns <= at_ns <= night.end_utc_ns
+        )
+        return next(in_it, None)
 
     def _speaks_against(self, label: StepLabel) -> bool:
         """Whether a label says that something went on that may be off, while everything off is stated."""

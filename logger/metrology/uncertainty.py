@@ -168,11 +168,16 @@ class LevelParts:
         return cls(*(part**2 / whole for part in parts))
 
     def components(self, u_volts: float) -> list[Component]:
-        """The lines in the budget of a level with the standard uncertainty `u_volts`."""
-        scatter = max(1.0 - self.tilt - self.averaging - self.resolution, 0.0)
-        parts = scatter, self.tilt, self.averaging, self.resolution
+        """The lines in the budget of a level with the standard uncertainty `u_volts`, which is never more than that.
+
+        Logs of older versions have parts of an earlier moment of the span, which may be larger than the whole.
+        """
+        named = self.tilt + self.averaging + self.resolution
+        parts = max(1.0 - named, 0.0), self.tilt, self.averaging, self.resolution
         lines = zip(_LEVEL_LINES, parts, strict=True)
-        return [Component(*line, u_volts * sqrt(share)) for line, share in lines if share > 0.0]
+        return [
+            Component(*line, u_volts * sqrt(share / max(named, 1.0))) for line, share in lines if share > 0.0
+        ]
 
 
 @dataclass(frozen=True, slots=True)

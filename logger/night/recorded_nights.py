@@ -152,22 +152,46 @@ def offsets_ns(runs: Sequence[RunSpan]) -> list[int]:
     return offsets
 
 
-def night_count(runs: Sequence[RunSpan], work: Sequence[WorkTime], moved: MovedByRun) -> int:
-    """Return how many recordings of a visit count as a night, without a look at their samples.
+@dataclass(frozen=True, slots=True)
+class NightSpan:
+    """When a recording that counts as a night was free of work, or lies between the edges that the user moved.
+
+    Args:
+        run_ids: ids of its runs.
+        start_utc_ns: its start, UTC ns.
+        end_utc_ns: its end, UTC ns.
+    """
+
+    run_ids: tuple[int, ...]
+    start_utc_ns: int
+    end_utc_ns: int
+
+
+def night_spans(runs: Sequence[RunSpan], work: Sequence[WorkTime], moved: MovedByRun) -> list[NightSpan]:
+    """List the recordings of a visit that count as a night, without a look at their samples.
 
     Args:
         runs: runs of the visit, in the order recorded.
         work: when somebody worked.
         moved: edges that the user moved.
     """
-    count = 0
+    found = []
     for group in same_nights(runs):
-        offsets = offsets_ns(group)
+        offsets, start_utc_ns = offsets_ns(group), group[0].started_utc_ns
         whole = (0.0, (offsets[-1] + group[-1].length_ns) / NS_PER_S)
-        start_s, end_s = longest_free(whole, _on_time_line(work, group, offsets))
-        is_moved = moved.get(group[0].run_id, FOUND_EDGES) != FOUND_EDGES
-        count += is_moved or counts_as_night(end_s - start_s)
-    return count
+        free = longest_free(whole, _on_time_line(work, group, offsets))
+        edges = moved.get(group[0].run_id, FOUND_EDGES)
+        if edges == FOUND_EDGES and not counts_as_night(free[1] - free[0]):
+            continue
+        start_s, end_s = _moved_stretch(free, edges, start_utc_ns, whole)
+        found.append(
+            NightSpan(
+                tuple(run.run_id for run in group),
+                start_utc_ns + round(start_s * NS_PER_S),
+                start_utc_ns + round(end_s * NS_PER_S),
+            )
+        )
+    return found
 
 
 def _on_time_line(work: Sequence[WorkTime], runs: Sequence[RunSpan], offsets: Sequence[int]) -> list[Stretch]:

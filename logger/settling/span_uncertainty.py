@@ -24,6 +24,7 @@ def update_uncertainty(model: SignalModel, span: OpenSpan) -> LevelUncertainty:
     if reported is None or span.count >= span.report_at:
         reported = span.reported = _uncertainty(model, span)
         span.report_at = span.count + 1 + int(lim.REPORT_GROWTH * span.count)
+        span.parts = None
     return reported
 
 
@@ -35,9 +36,8 @@ def end_uncertainty(model: SignalModel, span: OpenSpan) -> None:
 
 def growing_event(model: SignalModel, span: OpenSpan) -> Settled:
     """The event of a growing span as it is now, with what its uncertainty consists of."""
-    before = span.reported
     reported = update_uncertainty(model, span)
-    if reported is not before or span.parts is None:
+    if span.parts is None:
         blocks, was_approached = _blocks(model, span), span.approach.route is not Route.FIRST
         span.parts = uncertainty_parts(blocks, model.wander, reported, was_approached)
     end_s = model.history.time_of(span.end_block - 1)

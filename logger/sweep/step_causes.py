@@ -41,6 +41,8 @@ class StepCause(StrEnum):
     MOVED_OR_SWEEP = "body moved, or breaker read in the sweep"
     CHECK = "check"
     STATED = "what is on was stated"
+    NIGHT = "in a night"
+    """Somebody slept: what switched then by itself is summed up by the stage Night."""
 
 
 @dataclass(frozen=True, slots=True)

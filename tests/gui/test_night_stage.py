@@ -21,6 +21,7 @@ from gui.model.visit_controller import VisitController
 from gui.stages.night.morning_page import MorningPage
 from gui.stages.night.night_compare_page import NightComparePage
 from gui.widgets.badge import GOOD, UNCLEAR
+from gui.widgets.row_model import ListRow
 from gui.window import Window
 from logger.clock import NS_PER_S, ManualClock
 from logger.metrology.setup import Setup
@@ -174,7 +175,7 @@ def test_the_stage_shows_the_morning_of_a_night_that_is_over(bedside: Bedside) -
         "Lowest hour",
         "Mean of the longest steady span",
     } <= set(told)
-    headings = [row.text for row in bedside.morning.rows.row_model.items if not hasattr(row, "head")]
+    headings = [row.head for row in bedside.morning.rows.row_model.items if not hasattr(row, "head")]
     assert f"Steps: {len(night.record.steps)}" in headings
     bedside.window.resize(1366, 740)
     QApplication.processEvents()
@@ -606,3 +607,22 @@ def test_more_minutes_of_a_night_that_is_recorded_are_summed_up_by_themselves(
     demo.still(0.3, 240)
     driver.window.refresh()
     assert covered_s() == pytest.approx(420, abs=1)
+
+
+def test_changes_of_a_night_are_one_line_on_sources_and_can_be_listed(bedside: Bedside) -> None:
+    bedside.driver.do("steps.show")
+    steps = bedside.window.pages.sources.steps
+    count = sum(known.label is None for known in steps.step_controller.known())
+    assert count > 5 and not steps.step_controller.unlabelled()
+    assert bedside.window.action_bar.text() == "Go on to the breakers"
+
+    def names() -> list[str]:
+        return [row.head for row in steps.list.row_model.items if isinstance(row, ListRow)]
+
+    assert names()[0] == f"{count} changes in the night from 1 Jan 00:00 on" and len(names()) == 2
+    bedside.driver.press("Down", "Return")
+    assert len(names()) == 2 + count
+    bedside.driver.press("Down", "Return")
+    assert bedside.driver.asked.startswith("What was ")
+    bedside.driver.press("Esc", "Up", "Return")
+    assert len(names()) == 2

@@ -217,7 +217,7 @@ def test_the_direction_can_be_turned_round(driver: Driver, demo: DemoRecorder) -
     """A circuit on the other leg: the value falls when it is switched on."""
     switch(driver, demo, 0.25)
     driver.do("steps.which")
-    driver.answer("Swap on and off", "Lamp on")
+    driver.answer("It was on, not off", "Lamp on")
     assert driver.message == "−0.15 V: Lamp on"
     switch(driver, demo, 0.40)
     assert driver.window.action_bar.text() == "Label the +0.15 V change", (
@@ -238,7 +238,7 @@ def test_ignored_and_taken_back(driver: Driver, demo: DemoRecorder, log: VisitLo
     driver.do("steps.ignore")
     assert driver.message == "+0.35 V is ignored" and not page(driver).step_controller.unlabelled()
     assert page(driver).detail.text() == "No step waits for a name. Lie still while somebody else switches."
-    assert driver.window.action_bar.text() == "Can't label the change: There are no changes to label.", (
+    assert driver.window.action_bar.text() == "Go on to the breakers", (
         "its time runs, and nobody waits for an ignored change"
     )
     driver.do("edit.undo")
@@ -333,9 +333,11 @@ def test_a_step_that_the_detector_takes_back_is_told(
 
 
 def test_nothing_waits(driver: Driver) -> None:
-    assert driver.window.action_bar.text() == "Can't label the change: There are no changes to label."
-    for action_id in ("measure.primary", "steps.which", "steps.reverse", "steps.ignore", "steps.ignore_all"):
+    for action_id in ("steps.which", "steps.reverse", "steps.ignore", "steps.ignore_all"):
         assert driver.refused(action_id)
+    assert driver.window.action_bar.text() == "Go on to the breakers"
+    driver.press("Space")
+    assert driver.window.pages.sources.page.place == "sources.breakers"
 
 
 def test_the_cautions_stand_on_the_page(driver: Driver) -> None:
@@ -511,6 +513,46 @@ def test_a_walk_is_no_unknown_switching_while_nothing_is_read_at_the_next_spot(
     assert known.cause is StepCause.MOVED_OR_SWEEP, "the trace shows that somebody moved"
 
 
+def test_a_move_is_answered_as_one_and_its_spot_can_be_chosen(
+    driver: Driver, demo: DemoRecorder, log: VisitLog
+) -> None:
+    bed, desk, sofa = log.spots.all()[0], log.spots.add("Desk"), log.spots.add("Sofa")
+    log.readings.take(bed.id, EVERYTHING_ON)
+    driver.window.controller.refresh(force=True)
+    steps, route = page(driver), driver.window.controller.route
+    route.propose(desk.id)
+    demo.move(0.4, 2.0, 5)
+    demo.still(0.80, 15)
+    driver.window.refresh()
+    driver.do("steps.which")
+    question = driver.window.question.question
+    assert question is not None
+    assert [one.text for one in question.answers][:2] == [
+        "Yes, I went to “Desk”",
+        "I went to another spot...",
+    ]
+    assert question.answers[-1].text == "It was at another spot..."
+    driver.answer("Yes, I went to “Desk”")
+    assert driver.message == "+0.40 V: you went to “Desk”. It needs no label."
+    assert not steps.step_controller.unlabelled() and log.step_labels.all()[-1].meaning == "ignored"
+    driver.do("edit.undo")
+    driver.do("steps.which")
+    driver.answer("I went to another spot...", "Sofa")
+    assert not steps.step_controller.unlabelled() and route.chosen_id == sofa.id
+    driver.do("edit.undo")
+    route.propose(desk.id)
+    driver.window.refresh()
+    driver.do("steps.which")
+    driver.answer("It was at another spot...", "Sofa")
+    question = driver.window.question.question
+    assert question is not None and "It is filed at “Sofa”." in question.text
+    driver.answer("Lamp on")
+    newest = log.step_labels.all()[-1]
+    assert (newest.meaning, newest.spot_id) == ("on", sofa.id)
+    driver.do("edit.undo")
+    assert len(steps.step_controller.unlabelled()) == 1, "label and spot are one edit"
+
+
 def test_a_label_is_of_the_spot_where_the_body_was(driver: Driver, demo: DemoRecorder, log: VisitLog) -> None:
     """The next spot is chosen by the window after a reading: who has not moved still is at the one that was read."""
     lamp = log.circuits.all()[1]
@@ -642,13 +684,14 @@ def test_a_step_that_was_stated_is_offered_as_no_cord(driver: Driver, demo: Demo
         "1 change has no name because you entered what is on at that moment. If it was something else, choose it below "
         "and name it."
     )
-    assert driver.window.action_bar.text() == f"Can't label the change: {put_aside}"
+    assert driver.window.action_bar.text() == "Go on to the breakers"
     assert steps.detail.text() == put_aside and steps._all_the_same.isVisible()
     assert "What is on was entered then: 1" in [
         getattr(row, "text", "") for row in steps.list.row_model.items
     ]
     driver.do("steps.all_the_same")
     assert driver.asked.startswith("What was −0.35 V at ")
+    assert not steps.detail.text(), "what is said of other changes would be taken for the one on the card"
     assert steps.selection.guess(explained) is None, "it may still be given a name, and none is offered"
     driver.answer("Lamp off")
     assert driver.message == "−0.35 V: Lamp off" and not steps._all_the_same.isVisible()

@@ -335,6 +335,12 @@ def test_the_parts_of_a_level_are_lines_of_its_budget_and_come_back_from_the_log
     assert kept.budget(0.5, 0.01).u_volts == pytest.approx(plain.budget(0.5, 0.01).u_volts)
 
 
+def test_parts_of_an_earlier_moment_of_the_span_make_the_level_no_less_certain_than_it_is() -> None:
+    late = Context(GOOD, {}, parts=LevelParts(tilt=0.5, averaging=218.0, resolution=0.0))
+    plain = Context(GOOD, {})
+    assert late.budget(0.5, 0.01).u_volts == pytest.approx(plain.budget(0.5, 0.01).u_volts)
+
+
 def test_stating_the_reference_for_the_first_time_keeps_a_failed_rod_check(log, recording):
     """Nobody has put in another rod by it, and while nothing is stated the worse of both counts."""
     log.setup.set(GOOD.with_changes(reference=None))

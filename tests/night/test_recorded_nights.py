@@ -24,7 +24,7 @@ from logger.night.recorded_nights import (
     SAME_NIGHT_ENDED_NS,
     RunSpan,
     longest_night,
-    night_count,
+    night_spans,
     nights,
     same_nights,
 )
@@ -156,20 +156,20 @@ def test_a_visit_without_a_recording_is_refused(log):
 def test_an_evening_is_no_night_and_runs_that_follow_each_other_are_one():
     evening = RunSpan(1, 0, 2 * HOUR_NS)
     after_supper = RunSpan(2, 4 * HOUR_NS, HOUR_NS // 2)
-    assert night_count([evening], [], {}) == 0
-    assert night_count([evening, after_supper], [], {}) == 1
+    assert len(night_spans([evening], [], {})) == 0
+    assert len(night_spans([evening, after_supper], [], {})) == 1
     next_day = RunSpan(3, 20 * HOUR_NS, HOUR_NS)
     assert [[run.run_id for run in night] for night in same_nights([evening, after_supper, next_day])] == [
         [1, 2],
         [3],
     ]
-    assert night_count([], [], {}) == 0 and same_nights([]) == []
+    assert len(night_spans([], [], {})) == 0 and same_nights([]) == []
 
 
 def test_a_simulated_run_and_a_measured_one_that_follows_at_once_are_two_nights():
     measured, practised = RunSpan(1, 0, 3 * HOUR_NS), RunSpan(2, 3 * HOUR_NS, 3 * HOUR_NS, simulated=True)
     assert same_nights([measured, practised]) == [[measured], [practised]]
-    assert night_count([measured, practised], [], {}) == 0, "together they would last a night"
+    assert len(night_spans([measured, practised], [], {})) == 0, "together they would last a night"
     assert (
         same_nights([practised, replace(practised, run_id=3, started_utc_ns=6 * HOUR_NS)])[0][1].run_id == 3
     )
@@ -205,12 +205,12 @@ def test_a_recorder_that_was_off_on_purpose_missed_nothing_of_a_night(reason, co
 
 def test_a_clock_set_back_makes_no_recording_shorter():
     runs = [RunSpan(1, 10 * HOUR_NS, 3 * HOUR_NS), RunSpan(2, 9 * HOUR_NS, 2 * HOUR_NS)]
-    assert night_count(runs, [], {}) == 1
+    assert len(night_spans(runs, [], {})) == 1
 
 
 def test_samples_of_four_hours_are_a_night_and_a_shorter_recording_is_told(log, recording, capsys):
-    assert night_count([RunSpan(1, 0, 4 * HOUR_NS - NS_PER_S // 2)], [], {}) == 1
-    assert night_count([RunSpan(1, 0, 4 * HOUR_NS - 60 * NS_PER_S)], [], {}) == 0
+    assert len(night_spans([RunSpan(1, 0, 4 * HOUR_NS - NS_PER_S // 2)], [], {})) == 1
+    assert len(night_spans([RunSpan(1, 0, 4 * HOUR_NS - 60 * NS_PER_S)], [], {})) == 0
     recording.samples([0.3] * 301)
     (night,) = nights(log)
     told = f"The recording of {night.began_text} has 2 min and is too short for a night (4 h 00 min)."
@@ -222,11 +222,11 @@ def test_samples_of_four_hours_are_a_night_and_a_shorter_recording_is_told(log, 
 def test_an_evening_of_work_is_no_night_however_long_it_is():
     recording = [RunSpan(1, 0, 10 * HOUR_NS)]
     sweep = [WorkTime(k * HOUR_NS, k * HOUR_NS) for k in (1, 3)]
-    assert night_count(recording, sweep, {}) == 1
+    assert len(night_spans(recording, sweep, {})) == 1
     all_through = [WorkTime(k * HOUR_NS, k * HOUR_NS) for k in (2, 4, 7)]
-    assert night_count(recording, all_through, {}) == 0
+    assert len(night_spans(recording, all_through, {})) == 0
     moved = {1: MovedEdges(8 * HOUR_NS, None)}
-    assert night_count(recording, all_through, moved) == 1
+    assert len(night_spans(recording, all_through, moved)) == 1
 
 
 def test_a_clock_that_was_set_and_a_recording_that_goes_on_are_named(log, recording, capsys):

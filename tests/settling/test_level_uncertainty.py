@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from math import sqrt
+from math import exp, hypot, sqrt
 
 import numpy as np
 import pytest
@@ -131,6 +131,22 @@ def test_only_the_contract_of_a_growing_span_is_written() -> None:
     assert isinstance(growing, Settled)
     assert growing.u_resolution_volts < growing.u_volts
     assert growing.u_tilt_volts**2 + growing.u_averaging_volts**2 < growing.u_volts**2
+
+
+def test_the_parts_are_those_of_the_uncertainty_that_is_reported_whoever_looked_at_it_before() -> None:
+    """The recorder asks for the state after each line, and for the growing span more seldom."""
+    detector = Detector()
+    seen = []
+    for i in range(300):
+        at_s = 0.2 * i
+        detector.feed(at_s, round(0.2 if i < 60 else 0.5 + 0.03 * exp(-(at_s - 12.0) / 2.0), 4))
+        if i > 60:
+            assert detector.now.u_volts is None or detector.now.u_volts > 0.0
+        seen += [e for e in detector.open_events() if isinstance(e, Settled) and e.start_s > 11.0]
+    assert max(event.u_averaging_volts for event in seen) > 0.0
+    for event in seen:
+        parts = hypot(event.u_tilt_volts, event.u_averaging_volts, event.u_resolution_volts)
+        assert parts <= event.u_volts * (1 + 1e-9)
 
 
 def test_a_value_that_wanders_slowly_asks_for_a_longer_hold() -> None:

@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 from gui.model.source_list_controller import stays_text
 from gui.model.step_controller import StepController
 from gui.model.visit_snapshot import VisitSnapshot
-from gui.model.wording import change_text, clock_text, counted
-from gui.stages.sources.step_selection import Item, StepSelection
+from gui.model.wording import change_text, clock_text, counted, day_and_time
+from gui.stages.sources.step_selection import Item, NightSteps, StepSelection
 from gui.stages.verdict_badges import confirmation_badge
 from gui.widgets.badge import OPEN
 from gui.widgets.row_model import ListHeading, ListRow
@@ -16,6 +16,7 @@ from logger import cautions
 from logger.clock import NS_PER_S
 from logger.metrology.rounding import fixed, grouped
 from logger.name_list import in_turn, listed
+from logger.night.recorded_nights import NightSpan
 from logger.sweep.confirmation import VERDICT_WORDS, Effect, confirmation_hint
 from logger.sweep.labelled_steps import KnownStep
 from logger.sweep.step_causes import StepCause
@@ -35,6 +36,7 @@ CAUSE_TEXTS = {
     StepCause.MOVED_OR_SWEEP: marked("You moved, or something else was on in the next reading"),
     StepCause.CHECK: marked("Part of a check"),
     StepCause.STATED: marked("What is on was entered at about that time"),
+    StepCause.NIGHT: marked("It came while somebody slept"),
 }
 """Why a step needs no name."""
 
@@ -113,6 +115,14 @@ class StepRows:
             rows.append(ListHeading(title))
             items += explained[:MAX_LABELLED]
             rows += [self._explained_row(known) for known in explained[:MAX_LABELLED]]
+        for night, steps in self.steps.of_nights():
+            folded = NightSteps(night.run_ids)
+            is_open = folded in self.selection.open_nights
+            rows += [ListHeading(""), self._night_row(night, len(steps), folded, is_open)]
+            items.append(folded)
+            if is_open:
+                items += steps[:MAX_LABELLED]
+                rows += [self._explained_row(known) for known in steps[:MAX_LABELLED]]
         rows.append(ListHeading(""))
         rows.append(ListRow(tr("Caution"), note=tr_all(CAUTION), quiet=True))
         return rows, items
@@ -124,6 +134,20 @@ class StepRows:
         other = tr("No name needed for another reason: {n}") if put_aside else tr("No name needed: {n}")
         both = ((tr("What is on was entered then: {n}"), put_aside), (other, others))
         return [(title.format(n=grouped(len(steps))), steps) for title, steps in both if steps]
+
+    def _night_row(self, night: NightSpan, count: int, folded: NightSteps, is_open: bool) -> ListRow:
+        """All steps of a night in one row: the stage Night sums them up, and nobody was awake to name them."""
+        text = tr_n(
+            "{n} change in the night from {began} on", "{n} changes in the night from {began} on", count
+        )
+        hint = tr("Enter folds them again.") if is_open else tr("Enter lists them, to name one.")
+        return ListRow(
+            text.format(n=grouped(count), began=day_and_time(night.start_utc_ns, self.snapshot.zone)),
+            "",
+            tr("see the stage Night"),
+            note=hint if self.selection.item == folded else "",
+            quiet=True,
+        )
 
     def put_aside_text(self) -> str:
         """How many steps need no name because what is on was entered then; empty without any."""
@@ -137,11 +161,15 @@ class StepRows:
         )
         return text.format(n=count) if count else ""
 
-    def detail(self) -> str:
-        """Describe which steps the detector has withdrawn or may still withdraw."""
-        lines = [self.steps.withdrawal_text(name) for name in self.steps.withdrawn()[-1:]]
+    def detail(self, card: KnownStep | None) -> str:
+        """Describe which step the detector has withdrawn or may still withdraw.
+
+        Args:
+            card: the step that stands above, about which it is alone then; None for none.
+        """
+        lines = [self.steps.withdrawal_text(name) for name in self.steps.withdrawn()[-1:]] if not card else []
         unsure = self.steps.newest_open()
-        if unsure is not None:
+        if unsure is not None and (card is None or card.found == unsure.found):
             seconds = self.steps.final_in_s(unsure)
             if unsure.waits:  # its size stands above, and the big button offers to name it meanwhile
                 text = (

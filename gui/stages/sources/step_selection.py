@@ -3,13 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from gui.model.step_controller import StepController
 from logger.clock import NS_PER_S
 from logger.sweep.labelled_steps import MATCH_S, KnownStep
 from logger.visit.records.home_records import Source
 
-Item = KnownStep | Source
+
+@dataclass(frozen=True, slots=True)
+class NightSteps:
+    """The steps that came while somebody slept, in one row.
+
+    Args:
+        run_ids: ids of the runs of the night.
+    """
+
+    run_ids: tuple[int, ...]
+
+
+Item = KnownStep | Source | NightSteps
 """What one row of the list stands for."""
 
 StepKey = tuple[int, int]
@@ -27,8 +40,10 @@ class StepSelection:
         self._steps = step_controller
         self.items: Sequence[Item] = ()
         """What the rows of the list stand for, from the top."""
-        self._chosen: StepKey | int | None = None
-        """A step, or the id of a source, that the user chose; None: the newest step without a label."""
+        self._chosen: StepKey | int | NightSteps | None = None
+        """A step, a night, or the id of a source, that the user chose; None: the newest step without a label."""
+        self.open_nights: frozenset[NightSteps] = frozenset()
+        """The nights whose steps are listed one by one."""
         self._reversed: StepKey | None = None
         """The step without a label of which the user reversed the likely direction."""
 
@@ -47,7 +62,14 @@ class StepSelection:
 
     def choose(self, item: Item) -> None:
         """Choose an item."""
-        self._chosen = item.id if isinstance(item, Source) else step_key(item)
+        if isinstance(item, Source):
+            self._chosen = item.id
+        else:
+            self._chosen = item if isinstance(item, NightSteps) else step_key(item)
+
+    def open_or_close(self, night: NightSteps) -> None:
+        """List the steps of a night one by one, or fold them again."""
+        self.open_nights ^= {night}
 
     def choose_along(self, places: int) -> None:
         """Choose the item that many rows further down (or up); from none, the first (or the last)."""
@@ -115,7 +137,9 @@ def _is_same_step(step: KnownStep, key: StepKey) -> bool:
     return step.found.run_id == key[0] and abs(step.found.t_ns - key[1]) <= MATCH_S * NS_PER_S
 
 
-def _is_item(item: Item, chosen: StepKey | int) -> bool:
+def _is_item(item: Item, chosen: StepKey | int | NightSteps) -> bool:
     if isinstance(item, Source):
         return item.id == chosen
+    if isinstance(item, NightSteps) or isinstance(chosen, NightSteps):
+        return item == chosen
     return not isinstance(chosen, int) and _is_same_step(item, chosen)

@@ -2,25 +2,27 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import partial
 
 from gui.actions.menus import add_context_menu
 from gui.actions.registry import ActionRegistry
 from gui.actions.spoken_text import delete_hint
+from gui.model.sources_work import TONIGHT, page_of_the_sweep
 from gui.model.step_controller import StepController
 from gui.model.sweep_controller import SweepController
 from gui.model.visit_access import Message
 from gui.shell.question import Choice, Question
 from gui.stages.sources import source_prompts
 from gui.stages.sources.step_rows import NO_STEP, StepRows, switched_text
-from gui.stages.sources.step_selection import StepSelection
+from gui.stages.sources.step_selection import NightSteps, StepSelection
 from gui.stages.sources.unlabelled_step_banner import UnlabelledStepBanner
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.page import PrimaryAction, TabPage
 from gui.widgets.row_list import RowList
 from logger.sweep.labelled_steps import KnownStep
 from logger.translation import marked, tr
-from logger.visit.records.home_records import Source, SourceKind
+from logger.visit.records.home_records import Source, SourceKind, Spot
 
 
 # long: each key of the page is one short method here.
@@ -83,12 +85,14 @@ class StepsPage(TabPage):
         self.list.show_rows(rows, self.selection.index)
         self._show_unlabelled_step()
         step = self.selection.unlabelled_step()
-        is_in_hand = step is not None and step.is_put_aside
-        put_aside = "" if is_in_hand else self._rows.put_aside_text()
-        nothing = "" if step is not None or put_aside else tr(NO_STEP)
+        # What is said of other changes would be taken for the one on the card.
+        put_aside = self._rows.put_aside_text() if step is None else ""
+        nothing = tr(NO_STEP) if step is None and not put_aside else ""
         self.detail.setText(
             "\n".join(
-                filter(None, (put_aside, self.step_controller.not_counted(), self._rows.detail() or nothing))
+                filter(
+                    None, (put_aside, self.step_controller.not_counted(), self._rows.detail(step) or nothing)
+                )
             )
         )
         self.detail.setVisible(bool(self.detail.text()))
@@ -117,11 +121,11 @@ class StepsPage(TabPage):
         step = self.selection.unlabelled_step()
         if step is None:
             unsure = self.step_controller.newest_open()
-            why_not = self._why_none_waits()
-            if unsure is not None and self.step_controller.label_of(unsure):
-                why_not = tr(
-                    "The change of {size} is still being measured: leave everything as it is."
-                ).format(size=self.controller.snapshot.step_size(unsure))
+            if unsure is None or not self.step_controller.label_of(unsure):
+                return self._go_on()
+            why_not = tr("The change of {size} is still being measured: leave everything as it is.").format(
+                size=self.controller.snapshot.step_size(unsure)
+            )
             return PrimaryAction(tr("Label the change"), self._label_as_guessed, why_not, does="")
         guess = self.selection.guess(step)
         size = self.controller.snapshot.step_size(step)
@@ -138,9 +142,15 @@ class StepsPage(TabPage):
             text, self._label_as_guessed, does=f"label {step.found.run_id} {step.found.t_ns} {what}"
         )
 
+    def _go_on(self) -> PrimaryAction:
+        """Where the work goes on while no step waits for a name."""
+        page = page_of_the_sweep(self.controller)
+        text = tr("Go on to tonight's list") if page == TONIGHT else tr("Go on to the breakers")
+        return PrimaryAction(text, lambda: self.registry.trigger(page), does=page)
+
     def _bind(self) -> None:
         bind = self.registry.bind
-        bind("steps.which", self._ask_which, self._why_no_step)
+        bind("steps.which", self._open_or_ask_which, self._why_no_step)
         bind("steps.all_the_same", self._ask_put_aside, self._why_none_put_aside)
         bind("steps.reverse", self._reverse, self._why_no_step)
         bind("steps.spot", self._ask_spot, self._why_no_labelled_step)
@@ -154,8 +164,18 @@ class StepsPage(TabPage):
         bind("steps.circuit", self._ask_circuit, self._why_no_source)
         bind("steps.remove", self._remove_or_ignore, self._why_nothing)
 
+    def _open_or_ask_which(self) -> None:
+        """Ask what the chosen step was; the folded steps of a night are listed, or folded again."""
+        if isinstance(night := self.selection.item, NightSteps):
+            self.selection.open_or_close(night)
+            self.refresh()
+        else:
+            self._ask_which()
+
     def _why_no_step(self) -> str:
-        return "" if self.selection.step() is not None else tr("There is no step to label.")
+        if self.selection.step() is not None or isinstance(self.selection.item, NightSteps):
+            return ""
+        return tr("There is no step to label.")
 
     def _why_no_labelled_step(self) -> str:
         step = self.selection.step()
@@ -196,11 +216,20 @@ class StepsPage(TabPage):
         else:
             self._ask_which()
 
-    def _label_if_sure(self, step: KnownStep, source: Source, turned_on: bool) -> None:
-        """Label a step; ask first where its size is not that of the source's steps so far."""
-        doubt = self.step_controller.places.size_doubt(step, source, turned_on)
+    def _label_if_sure(
+        self, step: KnownStep, source: Source, turned_on: bool, at: Spot | None = None
+    ) -> None:
+        """Label a step; ask first where its size is not that of the source's steps so far.
+
+        Args:
+            step: what is labelled.
+            source: what was switched.
+            turned_on: on, or off.
+            at: where the body was by the user's word; None takes what the trace and the choice of spots say.
+        """
+        doubt = self.step_controller.places.size_doubt(step, source, turned_on, at)
         if not doubt:
-            self._label(step, source, turned_on)
+            self._label(step, source, turned_on, at)
             return
         what = switched_text(source, turned_on)
         self.question_requested.emit(
@@ -209,7 +238,8 @@ class StepsPage(TabPage):
                 doubt,
                 (
                     Choice(
-                        tr("It was “{what}”").format(what=what), partial(self._label, step, source, turned_on)
+                        tr("It was “{what}”").format(what=what),
+                        partial(self._label, step, source, turned_on, at),
                     ),
                     Choice(tr("Something else..."), partial(self._ask_which_of, step)),
                 ),
@@ -225,9 +255,9 @@ class StepsPage(TabPage):
         self.selection.choose(step)
         self._ask_which()
 
-    def _label(self, step: KnownStep, source: Source, turned_on: bool) -> bool:
+    def _label(self, step: KnownStep, source: Source, turned_on: bool, at: Spot | None = None) -> bool:
         """Label a step; True where it has to be asked at which spot that was."""
-        self.step_controller.label(step, source, turned_on)
+        self.step_controller.label(step, source, turned_on, at)
         self.selection.clear_all()
         if self.controller.message.refused:
             return False
@@ -236,7 +266,8 @@ class StepsPage(TabPage):
         labelled = next(
             (k for k in self.step_controller.known() if (k.found.run_id, k.found.t_ns) == key), None
         )
-        doubt = self.step_controller.places.doubt(labelled) if labelled is not None else ""
+        is_sure = labelled is None or at is not None
+        doubt = "" if is_sure else self.step_controller.places.doubt(labelled)
         if labelled is not None and doubt:
             self._ask_spot_of(labelled, doubt)
         return bool(doubt)
@@ -300,8 +331,13 @@ class StepsPage(TabPage):
         else:
             self._refuse(tr("There are no changes to label."))
 
-    def _ask_which(self, other_way: bool = False) -> None:
-        """Ask what a step was: a digit for those used last, or the first letters of its name."""
+    def _ask_which(self, other_way: bool = False, at: Spot | None = None) -> None:
+        """Ask what a step was: a move, one of those used last, or the first letters of another one's name.
+
+        Args:
+            other_way: on and off are swapped.
+            at: where the body was by the user's word; None takes what the trace and the choice of spots say.
+        """
         step = self.selection.step()
         if step is None:
             self._refuse(tr("There is no step to name."))
@@ -316,36 +352,33 @@ class StepsPage(TabPage):
         def by_name(text: str) -> None:
             source = self.step_controller.source_named(text)
             if source is not None:
-                self._label_if_sure(step, source, turned_on(source))
+                self._label_if_sure(step, source, turned_on(source), at)
             else:
-                self._ask_new(text, step, other_way)
+                self._ask_new(text, step, other_way, at)
 
         sources = self.step_controller.sources_by_use()
-        choices = [
+        choices = [*self._moves_of(step)]
+        choices += [
             Choice(
                 switched_text(self.controller.snapshot.shown_source(source), turned_on(source)),
-                lambda source=source: self._label_if_sure(step, source, turned_on(source)),  # type: ignore[misc]
+                lambda source=source: self._label_if_sure(step, source, turned_on(source), at),  # type: ignore[misc]
             )
             for source in sources
         ]
         if sources:
-            choices.append(
-                Choice(tr("Swap on and off in this list"), partial(self._ask_which, not other_way))
-            )
+            swap = tr("It was off, not on") if turned_on(sources[0]) else tr("It was on, not off")
+            choices.append(Choice(swap, partial(self._ask_which, not other_way, at)))
+        if len(self.controller.route.indoor_spots()) > 1:
+            choices.append(Choice(tr("It was at another spot..."), partial(self._ask_where, other_way)))
+        how = (
+            tr("Choose one, or type the first letters of its name; a new name is added.")
+            if sources
+            else tr("Type the name of what was switched, such as “Bedside lamp”.")
+        )
         self.question_requested.emit(
             Question(
                 self._rows.question_text(step),
-                " ".join(
-                    filter(
-                        None,
-                        (
-                            tr("Choose one, or type the first letters of its name; a new name is added.")
-                            if sources
-                            else tr("Type the name of what was switched, such as “Bedside lamp”."),
-                            self.step_controller.places.text(step),
-                        ),
-                    )
-                ),
+                " ".join(filter(None, (how, self.step_controller.places.text(step, at)))),
                 tuple(choices),
                 on_text=by_name,
                 enter_text=tr("Take that name"),
@@ -353,14 +386,56 @@ class StepsPage(TabPage):
             )
         )
 
-    def _ask_new(self, text: str, step: KnownStep, other_way: bool) -> None:
+    def _moves_of(self, step: KnownStep) -> list[Choice]:
+        """The answers that a step was a move; none where no move came with it."""
+        spots = self.controller.route.indoor_spots()
+        gone_to = next((spot for spot in spots if spot.id == step.gone_to), None)
+        if gone_to is None or step.label is not None:
+            return []
+        moves = [
+            Choice(
+                tr("Yes, I went to “{spot}”").format(spot=gone_to.name), partial(self._went, step, gone_to)
+            )
+        ]
+        if len(spots) > 1:
+            elsewhere = tr("I went to another spot...")
+            moves.append(Choice(elsewhere, lambda: self._choose_spot(step, partial(self._went, step))))
+        return moves
+
+    def _went(self, step: KnownStep, spot: Spot) -> None:
+        self.step_controller.went(step, spot)
+        self.selection.clear()
+
+    def _ask_where(self, other_way: bool) -> None:
+        """Ask at which spot the person was when the step in hand came, then what it was."""
+        if (step := self.selection.step()) is not None:
+            self._choose_spot(step, lambda spot: self._ask_which(other_way, spot))
+
+    def _choose_spot(self, step: KnownStep, then: Callable[[Spot], object]) -> None:
+        """Let a spot be chosen for a step.
+
+        Args:
+            step: it.
+            then: done with the spot.
+        """
+        self.question_requested.emit(
+            Question(
+                self._rows.question_text(step),
+                tr("At which spot was the person then?"),
+                tuple(
+                    Choice(spot.name, partial(then, spot)) for spot in self.controller.route.indoor_spots()
+                ),
+            )
+        )
+
+    def _ask_new(self, text: str, step: KnownStep, other_way: bool, at: Spot | None) -> None:
         """Ask what a name is that is not on the list yet, and label the step by it."""
 
         def add(kind: SourceKind) -> None:
             asks = False
             for source in self.sweep_controller.source_list.add(kind, text):
                 stays = self.controller.message.text if source.stays else ""
-                asks = self._label(step, source, (step.change_volts > 0) is not other_way)
+                asks = self._label(step, source, (step.change_volts > 0) is not other_way, at)
                 if stays:
                     self.controller.message = Message(f"{self.controller.message.text}. {stays}")
             if not asks:
@@ -382,7 +457,9 @@ class StepsPage(TabPage):
         item = self.selection.item
         if isinstance(item, Source):
             return item
-        found = self._source_of(item) if item is not None else self.step_controller.last_used_source()
+        found = (
+            self._source_of(item) if isinstance(item, KnownStep) else self.step_controller.last_used_source()
+        )
         if found is None or all(found.id != source.id for source in self.controller.snapshot.sources):
             return None
         return found

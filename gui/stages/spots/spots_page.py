@@ -14,6 +14,7 @@ from gui.actions.menus import add_context_menu
 from gui.actions.registry import ActionRegistry
 from gui.actions.spoken_text import delete_hint
 from gui.model.route_controller import usual_spots
+from gui.model.sources_work import waiting_page
 from gui.model.visit_controller import VisitController
 from gui.model.wording import (
     clock_text,
@@ -365,7 +366,9 @@ class SpotsPage(Page):
         is_again = self.controller.readings.is_read_again()  # what comes after the readings can wait
         if message.refused and not is_again and self.controller.readings.rounds_are_done():
             return PrimaryAction(
-                tr("Go on to the sources"), lambda: self.registry.trigger("stage.sources"), does="sources"
+                tr("Go on to the sources"),
+                lambda: self.registry.trigger(waiting_page(self.controller)),
+                does="sources",
             )
         # A value that was taken, and then moved or voided, is not offered again for a spot that is read already.
         is_taken = message.refused or self.controller.snapshot.has_taken_stretch()

@@ -16,7 +16,7 @@ from logger.errors import StillvoltError
 from logger.metrology.context import Context
 from logger.metrology.setup import Setup
 from logger.night.night_edges import moved_edges
-from logger.night.recorded_nights import RunSpan, night_count
+from logger.night.recorded_nights import RunSpan, night_spans
 from logger.night.work_times import LabelTime, work_times
 from logger.sweep.sweep_progress import MIN_COMBINATIONS, is_between
 from logger.translation import tr, tr_kept
@@ -349,7 +349,7 @@ def _has_night(
         [LabelTime(row["utc_ns"], row["run_id"], row["t_ns"]) for row in labels],
         {run["id"]: run["started_utc_ns"] for run in runs},
     )
-    return night_count(spans, work, moved_edges(_fact(db, NIGHT_EDGES))) > 0
+    return bool(night_spans(spans, work, moved_edges(_fact(db, NIGHT_EDGES))))
 
 
 def _run_spans(db: sqlite3.Connection, runs: Sequence[sqlite3.Row]) -> list[RunSpan]:
