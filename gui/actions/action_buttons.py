@@ -23,6 +23,7 @@ from gui.actions.menus import menu_of
 from gui.actions.registry import ActionRegistry
 from gui.actions.spoken_text import set_spoken_description
 from gui.actions.table import SPECS
+from gui.actions.tips import in_lines
 from logger.name_list import joined
 from logger.translation import tr
 
@@ -85,7 +86,7 @@ class ActionButton(QPushButton):
         self.setEnabled(self.action.isEnabled())
         tip = self.action.toolTip()
         self.setToolTip(f"{name}\n{tip}" if len(name) > MAX_WHOLE_LETTERS else tip)
-        set_spoken_description(self, self.action.toolTip())
+        set_spoken_description(self, self.action.statusTip())
         if self.action.isCheckable():
             self.setCheckable(True)
             self.setChecked(self.action.isChecked())
@@ -133,7 +134,7 @@ class MoreButton(QPushButton):
         self.setMenu(menu)
         names = joined([actions[i].text().replace("&", "").rstrip("….") for i in action_ids if i])
         self.setAccessibleDescription(tr("Opens a menu: {names}.").format(names=names))
-        self.setToolTip(self.accessibleDescription())
+        self.setToolTip(in_lines(self.accessibleDescription()))
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """Enter opens it, as Space does; see Qt."""

@@ -10,6 +10,7 @@ from PySide6.QtGui import QAction, QIcon, QKeySequence
 from PySide6.QtWidgets import QWidget
 
 from gui.actions.table import ACTIONS, AZERTY_INSTEAD, AZERTY_KEYS, PRIMARY, SPECS, ActionSpec
+from gui.actions.tips import in_lines
 from logger.translation import marked, tr, within
 
 ANSWER_FIRST = marked("Answer the question first.")
@@ -127,7 +128,7 @@ class ActionRegistry(QObject):
             tip += f" ({keys})"
         if why_not:
             tip += "\n" + tr("Not now: {why}").format(why=why_not)
-        action.setToolTip(tip)
+        action.setToolTip(in_lines(tip))
         action.setStatusTip(tip)
 
     def set_icons(self, make: Callable[[str], QIcon]) -> None:

@@ -57,7 +57,7 @@ DOING_WORDS = frozenset(
             "Mark",
             "Move",
         ),
-        *("Open", "Paste", "Practise", "Print", "Quit", "Record", "Redo", "Remove", "Rename", "Save", "Say"),
+        *("Open", "Paste", "Print", "Quit", "Record", "Redo", "Remove", "Rename", "Save", "Say"),
         *("Select", "Show", "Skip", "Stop", "Take", "Teach", "Type", "Undo", "Use", "Void", "Zoom"),
     )
 )
@@ -188,6 +188,13 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "file.visits",
         "&Visits in this folder...",
         "Lists the visits beside this one and in the usual folder, to open one of them.",
+        (),
+        "File",
+    ),
+    A(
+        "practice.examples",
+        "Open an e&xample visit...",
+        "Opens one of the two finished example visits, to look at and to compare.",
         (),
         "File",
     ),
@@ -735,8 +742,8 @@ ACTIONS: tuple[ActionSpec, ...] = (
     ),
     A(
         "connect.practise",
-        "&Practise",
-        "Opens a simulated house in which you switch everything, and starts recording from it; no meter is needed.",
+        "Open the pr&actice house",
+        "Starts recording from a simulated home whose breakers and cords you switch; no meter is needed.",
         (),
         "Tools",
         "connect",
@@ -1369,13 +1376,6 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "Records a simulated night in about a minute. Press it again to cancel.",
         (),
         "Night",
-    ),
-    A(
-        "practice.examples",
-        "&Example visits...",
-        "Opens one of the two finished example visits, to look at and to compare.",
-        (),
-        "Tools",
     ),
     A(
         "help.stage",

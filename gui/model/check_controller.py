@@ -20,6 +20,7 @@ from logger.metrology.checks import (
     CheckVerdict,
     failure_so_far,
     open_checks,
+    step_budget,
 )
 from logger.translation import kept_text, tr, tr_kept
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
@@ -227,7 +228,7 @@ class CheckController:
         uses = snapshot.uses_of_stretch(self.chosen)
         if (use := blocking_step(self.chosen, uses, is_first=not self.spans)) is not None:
             return Message(f"{_used_text(use)} {step.for_new_value()}", refused=True)
-        now = snapshot.budget  # the one that the readout shows
+        now = snapshot.shown_budget  # the one that the readout shows
         value = value_text(now.volts, now.u_volts) if now else self.step_text(live.volts, live.u_volts)
         return Message(
             tr("Take {value} for the {check}, {step}").format(
@@ -344,13 +345,13 @@ class CheckController:
         self._say_beside(self.instruction())
 
     def step_text(self, volts: float, u_volts: float) -> str:
-        """A value for a check's step, with the whole uncertainty that the readout shows beside it.
+        """A value for a check's step, with the uncertainty of the meter alone, as readout and verdict have it.
 
         Args:
             volts: the level, V.
             u_volts: its standard uncertainty by scatter, V.
         """
-        budget = self._access.snapshot.budget_of_level(volts, u_volts)
+        budget = step_budget((volts, u_volts), self._access.snapshot.context.setup.meter)
         return value_text(budget.volts, budget.u_volts)
 
     def taken_text(self, index: int) -> str:

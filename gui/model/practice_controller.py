@@ -20,17 +20,17 @@ from logger.simulation.practice_switches import (
     SwitchPosition,
     control_path_of,
     is_house,
-    url_of,
+    make_control_file,
+    practice_url,
 )
 from logger.translation import marked, tr
 
 NO_HOUSE = marked(
-    "The chosen port is a meter's. Press Practise on the stage Connect: it opens a simulated house that you switch, "
-    "and records from it."
+    "The chosen port is a meter's. Choose the practice house on the stage Connect, a simulated home that you switch."
 )
 BY_ITSELF = marked(
-    "In this simulated house things happen by themselves. Stop recording, then press Practise on the stage Connect: "
-    "it opens a house that you switch."
+    "In this simulation things happen by themselves. Stop recording, then choose the practice house on the stage "
+    "Connect: you switch it."
 )
 
 
@@ -60,10 +60,8 @@ class PracticeController:
     # --- the house ---------------------------------------------------------------------------------------
 
     def own_url(self) -> str:
-        """A practice house of this visit's own; its control file lies beside the visit."""
-        control = self.controller.log.path.with_suffix(".control")
-        control.touch()
-        return url_of(control)
+        """The practice house of this visit's own."""
+        return practice_url(self.controller.log.path)
 
     def open(self, url: str) -> bool:
         """Open the house of a port; False when that cannot be (`controller.message` says why)."""
@@ -72,6 +70,7 @@ class PracticeController:
             return False
         if self._house is None or self._house.url != url:
             try:
+                make_control_file(url)
                 self._house = PracticeHouse(url)
             except StillvoltError as error:
                 self.controller.message = Message(str(error), refused=True)

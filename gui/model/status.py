@@ -16,6 +16,7 @@ from gui.model.wording import (
     value_text,
     volts_text,
 )
+from logger.metrology.uncertainty import FAILED_ZERO, Budget
 from logger.settling.events import State
 from logger.translation import marked, tr
 
@@ -51,6 +52,8 @@ class Status:
     """No meter is there: the value is marked."""
     is_held: bool = False
     """It is settled, and the big button may not take it now: it shall not look as if it may."""
+    note: str = ""
+    """Beside the ±: what it leaves out, or why it is so large."""
 
 
 _DETAILS = {
@@ -94,6 +97,7 @@ def status_value_text(shown: Status) -> str:
         text = f"{volts_text(shown.volts)} V ({shown.word})"
     else:
         text = value_text(shown.volts, shown.u_volts)
+        text = f"{text} ({shown.note})" if shown.note else text
     return tr("{value}, simulated").format(value=text) if shown.simulated else text
 
 
@@ -145,7 +149,7 @@ def _status(snapshot: VisitSnapshot, offer: Offer) -> Status:
         detail = tr("take it, or hold still {seconds} s").format(seconds=math.ceil(growing.hold_longer_s))
     is_held = live.state is State.SETTLED and offer in (Offer.NOT_YET, Offer.ANSWER_FIRST)
     shows_number = live.state not in (State.OVERLOAD, State.LOST, State.WAITING)
-    budget = snapshot.budget if live.state is State.SETTLED else None
+    budget = snapshot.shown_budget if live.state is State.SETTLED else None
     volts, u_volts = (live.volts, None) if budget is None else (budget.volts, budget.u_volts)
     return Status(
         live.state,
@@ -155,4 +159,15 @@ def _status(snapshot: VisitSnapshot, offer: Offer) -> Status:
         volts if shows_number else None,
         u_volts,
         is_held=is_held,
+        note=_note(snapshot, budget),
     )
+
+
+def _note(snapshot: VisitSnapshot, budget: Budget | None) -> str:
+    """What has to be known of the ±, in a few words."""
+    if budget is None:
+        return ""
+    if snapshot.is_checking:
+        return tr("meter alone")
+    of_zero = sum(part.u_volts**2 for part in budget.components if part.name == FAILED_ZERO)
+    return tr("zero check failed") if of_zero > budget.u_volts**2 / 2 else ""

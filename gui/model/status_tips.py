@@ -58,16 +58,19 @@ def uncertainty_tip(snapshot: VisitSnapshot) -> str:
     Args:
         snapshot: what is known of the visit.
     """
-    shown, budget = status(snapshot), snapshot.budget
+    shown, budget = status(snapshot), snapshot.shown_budget
     if shown.volts is None or shown.u_volts is None or budget is None:
         return ""
     text = tr(
         "{uncertainty} V: the true value lies within it in about 95 of 100 cases. Most of it comes from {parts}. "
         "Once a reading is taken, “Uncertainty budget” under “Spot” in the menu Measure has every part."
     )
-    return text.format(
+    tip = text.format(
         uncertainty=uncertainty_text(shown.volts, shown.u_volts), parts="; ".join(_largest_shares(budget))
     )
+    if snapshot.is_checking:
+        tip += " " + tr("During the checks it is the meter's alone: they show what the reference is worth.")
+    return tip
 
 
 def _largest_shares(budget: Budget) -> list[str]:

@@ -13,7 +13,7 @@ from gui.model.recorder_presence import RecorderPresence, no_value_text
 from gui.model.shown_levels import ShownLevels
 from gui.model.wording import u_of
 from logger.clock import NS_PER_S, Clock, SystemClock
-from logger.metrology.checks import CheckKind
+from logger.metrology.checks import CheckKind, step_budget
 from logger.metrology.context import Context
 from logger.metrology.setup import Setup
 from logger.metrology.uncertainty import Budget
@@ -124,6 +124,8 @@ class VisitSnapshot:
         """Whether the recorder of an old heartbeat is still at work."""
         self.refusal = ""
         """Why no settled value can be taken now; empty when one can."""
+        self.is_checking = False
+        """The checks are in sight, which prove what the reference is worth: the value has the meter's ± alone."""
         self.unreadable = ""
         """Why the log could not be read the last time; empty when it could."""
         self.spots: list[Spot] = []
@@ -295,6 +297,14 @@ class VisitSnapshot:
             context = replace(self.context, count_volts=span.count_volts, parts=span.parts)
             self._budget = span, self.context, context.budget(span.volts, span.u_volts)
         return self._budget[2]
+
+    @property
+    def shown_budget(self) -> Budget | None:
+        """Of the value of now as it is shown: at the checks with the meter alone, else as a reading would have it."""
+        budget, span = self.budget, self._value_of_now
+        if budget is None or span is None or not self.is_checking:
+            return budget
+        return step_budget((span.volts, span.u_volts), self.context.setup.meter)
 
     def _seen_value_of(self, placed: Placed) -> tuple[float, float] | None:
         """The value of now for the span that goes on, else the newest reading in a span; with its whole u, in V."""

@@ -89,7 +89,7 @@ class _TitleBar(QWidget):
             button.setEnabled(action.isEnabled())
             button.setToolTip(action.toolTip())
             set_spoken_name(button, name or action.text().replace("&", ""))
-            set_spoken_description(button, action.toolTip())
+            set_spoken_description(button, action.statusTip())
 
         action.changed.connect(take_over)
         take_over()

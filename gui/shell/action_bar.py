@@ -10,6 +10,7 @@ from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent
 from PySide6.QtWidgets import QHBoxLayout, QPushButton, QSizePolicy
 
 from gui.actions.spoken_text import set_spoken_description, set_spoken_name
+from gui.actions.tips import in_lines
 from gui.model.status import Offer
 from gui.model.visit_controller import VisitController
 from gui.shell.message_bar import MessageBar
@@ -165,7 +166,7 @@ class ActionBar(VisitWidget):
         line = self._line(name, why_not)
         self.button.setEnabled(not why_not)
         self._show_name(name)
-        self.button.setToolTip(tr("{action} (Space)").format(action=name) if not why_not else line)
+        self.button.setToolTip(in_lines(line if why_not else tr("{action} (Space)").format(action=name)))
         set_spoken_name(self.button, name)
         # The name says what it does. Without a description Qt gives the tip, and tells a reader of no change of that.
         set_spoken_description(self.button, line if why_not else tr("Space"))

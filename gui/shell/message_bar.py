@@ -9,6 +9,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import QFrame, QScrollArea, QVBoxLayout, QWidget
 
+from gui.actions.tips import in_lines
 from gui.model.recorder_presence import waiting_text
 from gui.model.status import Offer
 from gui.model.visit_access import Message
@@ -90,7 +91,7 @@ class MessageBar(VisitWidget):
             return
         self._shown = (message, ink)
         self.label.setText(message.text)
-        self.label.setToolTip(message.text)
+        self.label.setToolTip(in_lines(message.text))
         self.label.setAccessibleName(message.text)
         self.label.setVisible(bool(message.text))
         self._column.activate()  # at once, so that the end of a long text can be reached as soon as it is shown

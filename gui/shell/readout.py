@@ -209,6 +209,7 @@ class Readout(VisitWidget):
             value = tr("{volts} volts, plus or minus {uncertainty} volts").format(
                 volts=number, uncertainty=uncertainty
             )
+        value = f"{value}, {shown.note}" if shown.note else value
         text = tr("simulated, {state}, {value}") if shown.simulated else tr("{state}, {value}")
         return text.format(state=shown.word, value=value)
 
@@ -327,8 +328,10 @@ class Readout(VisitWidget):
         at += metrics.horizontalAdvance("V  ")
         painter.setPen(QColor(theme.quiet))
         painter.drawText(round(at), round(baseline), f"{uncertainty} V")
-        painter.setFont(font(sizes.small))
-        painter.drawText(round(at), round(baseline - cap + metrics.capHeight() * 0.55), tr(CONFIDENCE))
+        note = f"{tr(CONFIDENCE)}, {shown.note}" if shown.note else tr(CONFIDENCE)
+        room, least = box.right() - at, Sizes.for_height(0).small
+        painter.setFont(font(fitting_font_pixels(note, room, sizes.small, least)))
+        painter.drawText(round(at), round(baseline - cap + metrics.capHeight() * 0.55), note)
 
     def _draw_simulated(self, painter: QPainter, box: QRectF) -> float:
         """Mark the value as simulated, above it; returns the height that the mark takes."""

@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QAbstractButton, QSizePolicy, QVBoxLayout
 
 from gui.actions.action_buttons import ActionButton
 from gui.actions.registry import ActionRegistry
+from gui.actions.tips import in_lines
 from gui.model.recorder_presence import waiting_head
 from gui.model.stages import CONNECT, STAGES, Stage
 from gui.model.visit_controller import VisitController
@@ -66,10 +67,12 @@ class StageButton(QAbstractButton):
         name = f"{self.stage.number} {stage}, {progress}"
         if name != self.accessibleName():
             self.setAccessibleName(name)
-            tip = tr("Goes to the stage {name} (Ctrl+{number}). How far it is: {progress}.")
-            self.setToolTip(tip.format(name=stage, number=self.stage.number, progress=progress))
+            tip = tr("Goes to the stage {name} (Ctrl+{number}). How far it is: {progress}.").format(
+                name=stage, number=self.stage.number, progress=progress
+            )
+            self.setToolTip(in_lines(tip))
             # Qt reports a change of a description, not that of the tip which it else takes for one.
-            self.setAccessibleDescription(self.toolTip())
+            self.setAccessibleDescription(tip)
             self.update()
 
     def sizeHint(self) -> QSize:

@@ -12,6 +12,7 @@ from PySide6.QtGui import QFontMetricsF, QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QSizePolicy, QWidget
 
 from gui.actions.spoken_text import set_spoken_name
+from gui.actions.tips import in_lines
 from gui.widgets.appearance import Appearance
 from gui.widgets.theme import BLUE, font
 from logger.translation import tr
@@ -40,10 +41,9 @@ class TraceHeader(QWidget):
         self.button.setFocusPolicy(Qt.FocusPolicy.TabFocus)
         self.button.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Expanding)
         self.button.setCursor(Qt.CursorShape.PointingHandCursor)
-        self.button.setToolTip(
-            tr("The trace is paused; recording goes on. This goes to the newest value and follows it.")
-        )
-        self.button.setAccessibleDescription(self.button.toolTip())
+        tip = tr("The trace is paused; recording goes on. This goes to the newest value and follows it.")
+        self.button.setToolTip(in_lines(tip))
+        self.button.setAccessibleDescription(tip)
         self.button.clicked.connect(self.go_live_clicked)
         self.button.hide()
         self._row = QHBoxLayout(self)

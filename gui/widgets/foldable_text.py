@@ -6,6 +6,7 @@ from PySide6.QtCore import Qt, QTimer
 from PySide6.QtWidgets import QHBoxLayout, QPushButton
 
 from gui.actions.spoken_text import set_spoken_description, set_spoken_name
+from gui.actions.tips import in_lines
 from gui.widgets.appearance import label
 from logger.translation import tr
 
@@ -39,7 +40,7 @@ class FoldableText(QHBoxLayout):
         self.whole = text
         self._short = ""
         set_spoken_name(self.part, text)
-        self.part.setToolTip(text)
+        self.part.setToolTip(in_lines(text))
         self.part.setText(text)
         if (
             self.button.hasFocus()
@@ -95,7 +96,7 @@ class FoldableText(QHBoxLayout):
         is_opened = self._opened == self.whole
         self.part.setText(self.whole if is_opened else self._short)
         self.button.setText(tr("Less") if is_opened else tr("More"))
-        self.button.setToolTip(self.whole)
+        self.button.setToolTip(in_lines(self.whole))
         set_spoken_name(self.button, self.button.text())
         set_spoken_description(self.button, self.whole)
         self.button.setVisible(not self.part.isHidden())

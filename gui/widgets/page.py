@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from types import MappingProxyType
 
 from PySide6.QtCore import QSize, Qt, Signal
 from PySide6.QtGui import QColor, QPainter, QPaintEvent
@@ -69,14 +70,20 @@ class Page(VisitWidget):
         """Pass every change of theme and sizes on to these parts of the page."""
         self._styled_parts += parts
 
-    def make_buttons(self, *action_ids: str, more: Sequence[str] = ()) -> ActionButtons:
+    def make_buttons(
+        self,
+        *action_ids: str,
+        more: Sequence[str] = (),
+        short_texts: Mapping[str, str] = MappingProxyType({}),
+    ) -> ActionButtons:
         """Make the buttons of these actions; the page still has to lay them out.
 
         Args:
             *action_ids: as in the table.
             more: the rarer ones, in the menu of one button behind the others.
+            short_texts: by action, instead of its text where what is around names the rest.
         """
-        return ActionButtons(self.registry, *action_ids, more=more)
+        return ActionButtons(self.registry, *action_ids, more=more, short_texts=short_texts)
 
     def room_height(self) -> int:
         """The height that there is for the page without scrolling, in pixels."""

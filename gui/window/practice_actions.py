@@ -50,10 +50,8 @@ class PracticeActions:
         """Show a house that the user switches, and record from it."""
         settings = self._connect_page.settings()
         url = settings.url if control_path_of(settings.url) is not None else self._practice.own_url()
-        if self._practice.open(url):
-            self._connect_page.use(PortSettings(url))
-            self.show_house(url)
-            self._start_recording()
+        self._connect_page.use(PortSettings(url))
+        self._start_recording()
 
     def show_house(self, url: str) -> None:
         """Show the house of a port that is switched by a control file, the keyboard staying with the window."""

@@ -217,6 +217,7 @@ class Window(QMainWindow):
             self.practice_controller, self.dock, self.pages.connect, self._restyle, recording.start,
             self.question.ask, self.pages.night.with_condition,
         )  # fmt: skip
+        controller.recording.before_start.append(lambda settings: practice.show_house(settings.url))
         self.window_actions = WindowActions(
             self.registry,
             context,
@@ -495,6 +496,7 @@ class Window(QMainWindow):
     def _page_changed(self) -> None:
         if self.page is not self.pages.identify:
             self.pages.identify.leave()  # the port is given back
+        self.controller.snapshot.is_checking = self.page is self.pages.check
         self._give_keyboard_to_page()
         self.redraw()
         self.automatic_actions.announce_page()

@@ -48,7 +48,7 @@ LINK_NOT_ISOLATED = marked("link not isolated")
 
 _ROD = kept_text("reference: earth rod")
 _UNPROVEN_ROD = kept_text("reference: earth rod, not proved by a second rod")
-_FAILED_ZERO = kept_text("reference: what its failed zero check showed")
+FAILED_ZERO = kept_text("reference: what its failed zero check showed")
 
 _STATED_COMPONENTS = {
     BUILDING_EARTH: kept_text("reference: building earth"),
@@ -266,7 +266,7 @@ def reading_budget(
             reference.rod_volts,
             reference.rod_volts > 0,
         ),
-        (_FAILED_ZERO, reference.failed_zero_volts, reference.failed_zero_volts > 0),
+        (FAILED_ZERO, reference.failed_zero_volts, reference.failed_zero_volts > 0),
     ):
         if applies:
             components.append(rectangular(name, half_width))

@@ -122,6 +122,31 @@ def url_of(control: Path) -> str:
     return f"sim://house?scene=practice&control={str(control).replace('%', '%25').replace('&', '%26')}"
 
 
+def practice_url(visit: Path) -> str:
+    """The practice house of a visit's own; its control file lies beside the visit log."""
+    return url_of(visit.with_suffix(".control"))
+
+
+def make_control_file(url: str) -> None:
+    """Make the control file of a practice house where it is missing.
+
+    Raises:
+        StillvoltError: the folder takes no file.
+    """
+    path = control_path_of(url)
+    if path is None:
+        return
+    try:
+        path.touch()
+    except OSError as error:
+        raise StillvoltError(
+            tr("The practice house cannot be opened: {file} cannot be written ({reason}).").format(
+                file=path, reason=error.strerror
+            ),
+            next_step=tr("Begin a new visit in a folder that can be written."),
+        ) from error
+
+
 class PracticeHouse:
     """A house with its control file.
 

@@ -22,6 +22,7 @@ from gui.actions.action_buttons import ActionButton
 from gui.actions.menus import fill_menu_bar
 from gui.actions.registry import NOT_HERE, ActionRegistry, plain_text
 from gui.actions.table import ACTIONS, MENUS, PRIMARY, SPECS, ActionSpec
+from gui.actions.tips import LINE_LETTERS
 from gui.dev.demo import DemoRecorder
 from gui.model.stages import STAGES
 from gui.settings.preferences import TEXT_PERCENT
@@ -574,7 +575,7 @@ def test_a_button_does_as_its_action(driver: Driver) -> None:
     assert (
         button.isEnabled()
         and "Ctrl" in button.toolTip() + button.key_text
-        and SPECS["spots.add"].tip in button.toolTip()
+        and SPECS["spots.add"].tip in " ".join(button.toolTip().split())
     )
     QTest.mouseClick(button, Qt.MouseButton.LeftButton)
     assert driver.asked
@@ -638,3 +639,13 @@ def test_undo_and_redo_name_what_they_do(driver: Driver, log: VisitLog) -> None:
     assert [spot.name for spot in log.spots.all()] == ["Bed", "Desk", "Sofa"]
     driver.press("Ctrl+Z")
     assert driver.refused("edit.undo")
+
+
+def test_no_tip_is_wider_than_a_third_of_a_small_screen(driver: Driver) -> None:
+    parts = [part for part in driver.window.findChildren(QWidget) if part.toolTip()]
+    tips = [part.toolTip() for part in parts] + [
+        driver.window.registry[spec.id].toolTip() for spec in ACTIONS
+    ]
+    assert len(parts) > 20
+    for tip in tips:
+        assert max(map(len, tip.split("\n"))) <= LINE_LETTERS, tip

@@ -53,8 +53,6 @@ def settle(driver: Driver, demo: DemoRecorder, volts: float) -> None:
 
 def test_zero_check_passes_with_one_space(driver: Driver, log: VisitLog, heard: Heard) -> None:
     assert "for the zero check" in driver.window.action_bar.text()
-    budget = driver.window.controller.snapshot.budget
-    assert budget is not None and value_text(budget.volts, budget.u_volts) in driver.window.action_bar.text()
     driver.press("Space")
     (result,) = log.checks.all()
     assert (result.kind, result.outcome.verdict) == (CheckKind.ZERO, CheckVerdict.PASSED)
@@ -64,6 +62,29 @@ def test_zero_check_passes_with_one_space(driver: Driver, log: VisitLog, heard: 
     assert shown.value == "passed" and shown.badge.shape is BadgeShape.TICK
     assert driver.window.controller.checks.chosen is CheckKind.REFERENCE, "goes on to the next"
     assert log.readings.all() == []
+
+
+def test_one_value_has_one_uncertainty_at_the_checks_and_a_failed_one_says_why_it_grew(
+    driver: Driver, demo: DemoRecorder, log: VisitLog
+) -> None:
+    settle(driver, demo, 0.81)
+    window = driver.window
+    alone = window.controller.snapshot.shown_budget
+    whole = window.controller.snapshot.budget
+    assert alone is not None and whole is not None and alone.u_volts < whole.u_volts
+    value = value_text(alone.volts, alone.u_volts)
+    assert f"Take {value} for the zero check" in window.action_bar.text()
+    said = window.readout.accessible_text()
+    driver.press("Space")
+    (result,) = log.checks.all()
+    assert result.outcome.verdict is CheckVerdict.FAILED
+    number, _, rest = value.partition(" ")
+    assert f"{number} V {rest}" in window.pages.check.verdict.text()
+    window.refresh()
+    assert window.readout.accessible_text() == said and said.endswith("meter alone")
+    driver.do("stage.spots")
+    window.refresh()
+    assert window.readout.accessible_text().endswith("zero check failed")
 
 
 def test_where_the_checks_are_done_is_asked_once_and_kept_with_each_step(

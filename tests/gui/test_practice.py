@@ -554,9 +554,12 @@ def test_a_meter_has_no_practice_house(open_practice: Callable[..., Driver]) -> 
     driver = open_practice("/dev/ttyUSB7")
     assert not driver.window.panel.is_shown
     driver.do("practice.house")
-    assert not driver.window.panel.is_shown and "Press Practise" in driver.message
+    assert (
+        not driver.window.panel.is_shown
+        and "Choose the practice house on the stage Connect" in driver.message
+    )
     driver.do("practice.night")
-    assert "Press Practise" in driver.message
+    assert "Choose the practice house on the stage Connect" in driver.message
 
 
 def test_a_house_that_lives_by_itself_gives_way_to_one_in_hand(
@@ -618,7 +621,7 @@ def test_no_night_while_a_recorder_is_at_work(
     driver = open_practice()
     driver.window.refresh()
     assert "Stop recording first" in driver.refused("practice.night") and not nights
-    assert "Stop recording first" in driver.window.registry["practice.night"].toolTip()
+    assert "Stop recording first" in driver.window.registry["practice.night"].statusTip()
 
 
 def test_the_house_is_in_sight_again_where_its_recording_went_on_without_the_window(

@@ -103,7 +103,21 @@ def test_no_meter_comes_into_a_simulated_visit_by_itself(
         note_own_run(clock.utc_ns(), settings)
     driver = open_window()
     assert driver.window.pages.connect.settings().url == (house if own else "")
-    assert own or "Press Practise" in driver.window.pages.connect._state.text()
+    assert own or "Choose the practice house" in driver.window.pages.connect._state.text()
+
+
+def test_there_is_one_practice_and_its_row_and_space_open_it(
+    open_window: Callable[[], Driver], start: FakeStart, log: VisitLog
+) -> None:
+    driver = open_window()
+    page = driver.window.pages.connect
+    assert [row.head for row in page.list.rows] == ["Serial cable", "Practice house"]
+    assert not log.path.with_suffix(".control").exists(), "offering it writes nothing"
+    driver.press("Down")
+    assert driver.window.action_bar.name() == "Open the practice house" and not start.asked
+    driver.press("Space")
+    assert [settings.url for settings in start.asked] == [url_of(log.path.with_suffix(".control"))]
+    assert driver.window.panel.is_shown
 
 
 def test_the_port_is_chosen_by_keys_and_its_settings_by_name(
@@ -139,9 +153,9 @@ def test_without_a_cable_nothing_is_chosen_and_enter_starts_nothing(
     monkeypatch.setattr("gui.stages.connect.connect_page.list_ports", lambda: ports)
     driver = open_window()
     for action_id in ("measure.record", "measure.primary"):
-        assert "practise without a meter" in driver.refused(action_id)
+        assert "choose the practice house" in driver.refused(action_id)
     driver.do("connect.identify")
-    assert "practise without a meter" in driver.message
+    assert "choose the practice house" in driver.message
     driver.press("Space", "Return")
     assert not start.asked and driver.window.pages.connect.settings().url == ""
 

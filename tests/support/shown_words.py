@@ -37,7 +37,7 @@ def texts_of(root: QWidget) -> Iterator[tuple[str, str]]:
         if not widget.isVisibleTo(root.window()):
             continue
         place = f"{type(widget).__name__} {widget.objectName()}".strip()
-        tip = widget.toolTip()
+        tip = " ".join(widget.toolTip().split())
         yield f"{place}, tip", tip
         yield f"{place}, name", widget.accessibleName()
         yield f"{place}, description", widget.accessibleDescription()
@@ -46,7 +46,7 @@ def texts_of(root: QWidget) -> Iterator[tuple[str, str]]:
         if isinstance(widget, QMenu | QMenuBar):
             for action in widget.actions():
                 yield f"{place}, entry", action.text()
-                yield f"{place}, tip of an entry", action.toolTip()
+                yield f"{place}, tip of an entry", " ".join(action.toolTip().split())
         elif isinstance(widget, QAbstractItemView):
             yield from ((place, text) for text in _rows(widget))
         elif isinstance(widget, QComboBox):

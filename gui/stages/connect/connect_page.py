@@ -26,17 +26,17 @@ from logger.meter.description import MeterDescription
 from logger.meter.port import PortInfo, PortSettings, is_simulated_port, list_ports
 from logger.metrology.rounding import grouped
 from logger.recording.own_runs import is_own_run
-from logger.simulation.practice_switches import control_path_of, display_name
+from logger.simulation.practice_switches import control_path_of, display_name, practice_url
 from logger.translation import marked, tr, tr_kept
 from logger.visit.records.imported_trace import imported_trace
 from logger.visit.records.recording_records import Run
 from logger.visit.records.simulated_run import SIMULATED_NOTE
 from logger.visit.storage.run_meter import not_kept_here
 
-NO_PORT = marked("Plug the meter's cable in, then look again; or practise without a meter.")
+NO_PORT = marked("Plug the meter's cable in, then look again; or choose the practice house.")
 
 NO_PORT_CHOSEN = marked(
-    "No port is chosen. Plug the meter's cable in and look again, or practise without a meter."
+    "No port is chosen. Plug the meter's cable in and look again, or choose the practice house."
 )
 
 STOP_FIRST = marked("The visit is being recorded. Stop recording first.")
@@ -47,6 +47,7 @@ TWO_ROWS = 4
 """Height of the list in heights of large letters: a meter's port and the practice house are both in sight."""
 
 
+# long: one small method for each thing that is shown of port, meter and recording.
 class ConnectPage(Page):
     """Ports by name and description; the free URL and the serial settings behind 'More'.
 
@@ -90,7 +91,7 @@ class ConnectPage(Page):
         """The chosen port; None while none is."""
         self.list = RowList(appearance, tr("Ports"))
         self.list.setMinimumHeight(TWO_ROWS * appearance.sizes.large)
-        self.list.row_chosen.connect(self._choose)
+        self.list.row_chosen.connect(self._choose_row)
         self.list.row_activated.connect(lambda _: actions.trigger("measure.record"))
         self.fields = PortFields(self._settings)
         self.fields.url.returnPressed.connect(lambda: actions.trigger("measure.record"))
@@ -101,8 +102,9 @@ class ConnectPage(Page):
         self._headline = label("")
         self._visit = label("", "quiet")
         self._start_buttons = self.make_buttons(
-            "file.go_on", "connect.practise", "connect.identify", "connect.meters", "connect.fields", "connect.look",
-            "connect.take_over", "connect.keep_meter", "file.visits",
+            "file.go_on", "file.visits", "connect.look", "connect.take_over", "connect.keep_meter",
+            more=("connect.identify", "connect.meters", "connect.fields", "", "practice.examples"),
+            short_texts={"file.visits": tr("Open a visit...")},
         )  # fmt: skip
         self._stop_buttons = self.make_buttons("measure.stop", "file.visits")
         self._bind()
@@ -145,12 +147,11 @@ class ConnectPage(Page):
     def look_for_ports(self) -> None:
         """List the ports again; the chosen one stays chosen, and where none is, a meter's port is chosen."""
         chosen = self._settings.url if self.at is None else self._ports[self.at].url
-        found = list_ports()
-        self._ports = [port for port in found if not is_simulated_port(port.url)]
-        measuring = len(self._ports)
-        self._ports += [port for port in found if is_simulated_port(port.url)]
-        if not chosen and measuring and not self._was_simulated:
-            chosen = self._ports[0].url
+        meters = [port for port in list_ports() if not is_simulated_port(port.url)]
+        own_house = practice_url(self.controller.log.path)
+        self._ports = [*meters, PortInfo(own_house, marked("Practice house"))]
+        if not chosen and meters and not self._was_simulated:
+            chosen = meters[0].url
         if chosen and all(port.url != chosen for port in self._ports):
             self._ports.insert(0, _port_by_name(chosen))
         self._choose(_index_of(self._ports, chosen))
@@ -174,7 +175,12 @@ class ConnectPage(Page):
             return PrimaryAction(
                 tr("Go on to Prepare"), lambda: self.registry.trigger("stage.prepare"), does="prepare"
             )
-        why_not = "" if self.settings().url else tr(NO_PORT_CHOSEN)
+        url = self.settings().url
+        if control_path_of(url) is not None:
+            return PrimaryAction(
+                tr("Open the practice house"), self.recording_requested.emit, does="practise"
+            )
+        why_not = "" if url else tr(NO_PORT_CHOSEN)
         return PrimaryAction(tr("Start recording"), self.recording_requested.emit, why_not, does="record")
 
     def _bind(self) -> None:
@@ -284,18 +290,20 @@ class ConnectPage(Page):
             return tr("The recorder was cut off"), f"{kept} {again}"
         if self.at is None and any(not is_simulated_port(port.url) for port in self._ports):
             return tr("No port is chosen"), tr(
-                "The last recording of this visit was simulated. Press Practise to go on practising, or choose the "
-                "port of a meter."
+                "The last recording of this visit was simulated. Choose the practice house to go on practising, or "
+                "the port of a meter."
             )
         if self.at is None:
             return tr("No port of a meter is there"), tr(NO_PORT)
         if is_simulated_port(self.settings().url):
-            return tr("Practice without a meter"), tr(PRACTICE_CHOSEN)
+            if control_path_of(self.settings().url) is not None:
+                return tr("Practice house"), tr(PRACTICE_CHOSEN)
+            return tr("Simulation that runs by itself"), tr(PRACTICE_CHOSEN)
         if live is not None:
             return tr("Not recording"), tr("Recording goes on in this visit log.")
         return (
-            tr("Choose the port of the meter"),
-            tr("The window may be closed while it records: the recorder goes on."),
+            tr("Your own meter, or the practice house"),
+            tr("Choose one; the big button then starts it."),
         )
 
     def _keep_meter(self, meter: MeterDescription) -> None:
@@ -306,6 +314,10 @@ class ConnectPage(Page):
     def _meter_text(self) -> str:
         """Which kept meter is chosen, and what it is asked with."""
         return "\n".join(["", *_meter_lines(self._settings, self._unknown_meter)])
+
+    def _choose_row(self, at: int) -> None:
+        self._choose(at)
+        self.choice_made.emit()
 
     def _choose(self, at: int | None) -> None:
         if self._ports:
@@ -371,15 +383,20 @@ def line_counts_text(snapshot: VisitSnapshot) -> str:
 def _port_by_name(url: str) -> PortInfo:
     """A port that the computer does not list."""
     if control_path_of(url) is not None:
-        return PortInfo(url, tr("Practice house"))
-    return PortInfo(url, tr("Port entered by you"))
+        return PortInfo(url, marked("Practice house"))
+    if is_simulated_port(url):
+        return PortInfo(url, marked("Simulation that runs by itself"))
+    return PortInfo(url, marked("Port entered by you"))
 
 
 def _port_row(port: PortInfo) -> ListRow:
     if control_path_of(port.url) is not None:  # its URL says nothing to people
-        return ListRow(tr(port.description), "", tr("Simulated. Its switches are below the trace."))
+        return ListRow(tr(port.description), "", tr("Simulated: no meter needed. You switch everything."))
     name, _, rest = tr(port.description).partition(" (")
-    return ListRow(name, "", f"{port.url} · {rest.removesuffix(')')}" if rest else port.url)
+    where = f"{port.url} · {rest.removesuffix(')')}" if rest else port.url
+    if is_simulated_port(port.url):
+        return ListRow(name, "", where)
+    return ListRow(name, "", tr("Your own meter at {port}").format(port=where))
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,6 +13,7 @@ from collections.abc import Sequence
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QBrush, QColor, QFontMetricsF, QMouseEvent, QPainter, QPaintEvent, QPen
 
+from gui.actions.tips import in_lines
 from gui.model.wording import counted
 from gui.trace.axis_labels import paint_volts, volts_marks
 from gui.trace.trace_marks import Scale, round_top, wanted_top
@@ -141,9 +142,8 @@ class HoursChart(StyledWidget):
         held = self._drag is not None or self._edge_at(x) is not None
         self.setCursor(Qt.CursorShape.SplitHCursor if held else Qt.CursorShape.ArrowCursor)
         hour = self._hour_at(x)
-        self.setToolTip(
-            _accessible_text(self._night, hour) if self._night is not None and hour is not None else ""
-        )
+        of_hour = _accessible_text(self._night, hour) if self._night is not None and hour is not None else ""
+        self.setToolTip(in_lines(of_hour))
         if self._drag is not None:
             self._drag = (self._drag[0], self._whole_minute_s(self._time_s(x)))
             self.update()

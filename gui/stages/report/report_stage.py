@@ -10,6 +10,7 @@ from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QBoxLayout, QSizePolicy
 
 from gui.actions.registry import ActionRegistry
+from gui.actions.tips import in_lines
 from gui.model.languages import AS_WINDOW, language_choices, system_languages
 from gui.model.report_contents import ReportContent
 from gui.model.report_controller import ReportController
@@ -121,7 +122,7 @@ class WritePage(TabPage):
         box = ChoiceBox()
         box.setAccessibleName(tr("Language of the report"))
         hint = tr("The report and the saved comparison are written in it.")
-        box.currentTextChanged.connect(lambda text: box.setToolTip(f"{text}\n{hint}"))
+        box.currentTextChanged.connect(lambda text: box.setToolTip(in_lines(f"{text}\n{hint}")))
         box.addItem(tr("Language: as the window"), AS_WINDOW)
         for language, code in language_choices():
             box.addItem(tr("Language: {language}").format(language=language), code)
@@ -133,7 +134,7 @@ class WritePage(TabPage):
         box = ChoiceBox()
         box.setAccessibleName(tr("Paper of the PDF"))
         hint = tr("The PDF is made for it. The page is printed by a browser on the paper of the printer.")
-        box.currentTextChanged.connect(lambda text: box.setToolTip(f"{text}\n{hint}"))
+        box.currentTextChanged.connect(lambda text: box.setToolTip(in_lines(f"{text}\n{hint}")))
         usual = usual_paper(system_languages())
         box.addItem(tr("Paper: the usual ({paper})").format(paper=tr(PAPER_NAMES[usual])), SYSTEM_PAPER)
         for paper in PAPERS:

@@ -23,6 +23,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from gui.actions.tips import in_lines
 from gui.model.undo_history import UndoableEdit
 from gui.model.visit_controller import VisitController
 from gui.model.wording import counted, day_at_time, reading_text, span_text
@@ -248,8 +249,9 @@ class ReadingDialog(QDialog):
             (self.valid_button, self.why_not_valid(), tr("Lets this reading count again.")),
         ):  # fmt: skip
             button.setEnabled(not why)
-            button.setToolTip(tr("Not now: {why}").format(why=why) if why else what)
-            button.setAccessibleDescription(button.toolTip())
+            tip = tr("Not now: {why}").format(why=why) if why else what
+            button.setToolTip(in_lines(tip))
+            button.setAccessibleDescription(tip)
 
     def _lay_out(self) -> None:
         column = QVBoxLayout(self)
