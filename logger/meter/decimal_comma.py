@@ -17,6 +17,10 @@ MIN_COMMA_LINES = 3
 makes `1,23 mV`, and of 0.273 it makes 0,273. Before that one line does. As many with a point take it back: a meter that
 writes 12.04 writes 1234 as 1,234."""
 
+OPEN_LINES = 3
+"""For so many lines after one with an open comma a whole number is not read: `1,` and `487 V` are the pieces of one
+that was split, and 1487 V is one that lost its comma."""
+
 
 class DecimalComma:
     """Reads the lines of one meter, and learns whether its comma is a decimal comma.
@@ -35,6 +39,8 @@ class DecimalComma:
         """Lines in a row whose comma is a decimal comma."""
         self._point_lines = 0
         """Lines in a row whose number has a point."""
+        self._open_lines = 0
+        """For so many lines more a whole number may be a part of one whose comma is open."""
 
     def read(self, raw: bytes) -> LineReading:
         """Read a line by what is known so far, without learning from it."""
@@ -54,7 +60,19 @@ class DecimalComma:
             has_news = b"," in raw or self._comma_lines or not self._is_doubtful
         if has_news:
             self._learn(raw, reading)
-        return reading if reading.note != COMMA_NOTE else self.read(raw)
+        if reading.note == COMMA_NOTE:
+            reading = self.read(raw)
+        return self._without_parts(raw, reading)
+
+    def _without_parts(self, raw: bytes, reading: LineReading) -> LineReading:
+        if reading.note == COMMA_NOTE:
+            self._open_lines = OPEN_LINES
+        elif self._open_lines:
+            self._open_lines -= 1
+            span = reading.number_span if reading.status is LineStatus.VOLTS else None
+            if span is not None and decode(raw)[slice(*span)].isdigit():
+                return LineReading(LineStatus.UNREADABLE, note=COMMA_NOTE)
+        return reading
 
     def _learn(self, raw: bytes, reading: LineReading) -> None:
         if reading.note == COMMA_NOTE:

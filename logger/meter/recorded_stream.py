@@ -1,9 +1,12 @@
-"""A recorded stream of a meter's lines, read as the recorder reads it."""
+"""A file of meter lines, each read in the light of its neighbours.
+
+Such a file may hold the lines of several meters; what a recorder would do with it as the stream of one meter says
+`logger.recording.lines_as_recorded`.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from typing import BinaryIO
+from collections.abc import Iterable, Iterator
 
 from logger.meter.decimal_comma import DecimalComma
 from logger.meter.line_form import form_of
@@ -14,17 +17,15 @@ from logger.meter.stream_line import StreamLine
 from logger.meter.unit_line import UnitLine, unit_line
 from logger.meter.unit_watch import OPEN_UNIT_NOTE, has_unit
 
-PIECE_BYTES = 65_536
-
 _DIGITS_ALIKE = bytes.maketrans(b"123456789", b"0" * 9)
 
 
-def read_stream(stream: BinaryIO) -> Iterator[LineReading]:
-    """Read every line of a recorded stream. Empty lines are none: they come from CR LF and from pauses."""
+def read_stream(pieces: Iterable[bytes]) -> Iterator[LineReading]:
+    """Read every line of a file, given in pieces. Empty lines are none: they come from CR LF and from pauses."""
     comma = DecimalComma(read_line)
     check = StreamCheck(FILE, comma.read)
     header = _HeaderUnit()
-    for raw, whole in _lines(stream):
+    for raw, whole in _lines(pieces):
         for line in check.take(StreamLine(0, 0, raw, comma.take(raw) if whole else CUT)):
             yield header.take(line)
     for line in check.flush():
@@ -59,19 +60,28 @@ class _HeaderUnit:
         return reading if self._is_over else LineReading(LineStatus.UNREADABLE, note=OPEN_UNIT_NOTE)
 
 
-def _lines(stream: BinaryIO) -> Iterator[tuple[bytes, bool]]:
+def ends_whole(rest: bytes, before: bytes) -> bool:
+    """Whether a last line without its end is whole: a file may end so, but not within a line of the form before it.
+
+    Args:
+        rest: the last line.
+        before: the line in front of it.
+    """
+    return not _is_beginning(rest, before)
+
+
+def _lines(pieces: Iterable[bytes]) -> Iterator[tuple[bytes, bool]]:
     """The lines, and whether each is whole."""
     splitter = LineSplitter()
     before = b""
-    while piece := stream.read(PIECE_BYTES):
+    for piece in pieces:
         for line, whole in splitter.feed(piece):
             before = line
             yield line, whole
     was_cut = splitter.is_mid_line
     rest = splitter.flush()
     if rest:
-        # A file may end without a terminator; its last line is whole all the same, if it is no piece of one more.
-        yield rest, not was_cut and not _is_beginning(rest, before)
+        yield rest, not was_cut and ends_whole(rest, before)
 
 
 def _is_beginning(rest: bytes, line: bytes) -> bool:

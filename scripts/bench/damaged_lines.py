@@ -22,11 +22,11 @@ import subprocess
 import sys
 import tempfile
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from itertools import islice
 from pathlib import Path
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from logger.clock import NS_PER_S
 from logger.meter.decimal_comma import DecimalComma
@@ -354,8 +354,14 @@ def count_from_file(lines: Iterator[ArrivedLine], tree: Path) -> Counts:
         ).stdout.splitlines()
     for line, text in zip(all_lines, out, strict=True):
         reading = json.loads(text)
-        counts.take(line, reading["status"], reading["volts"])
+        counts.take(line, *as_recorded(reading))
     return counts
+
+
+def as_recorded(reading: Mapping[str, Any]) -> tuple[str, float | None]:
+    """The status and the volts that a recorder would keep of a line, by what `stillvolt lines` says of it."""
+    is_sample = not ("held" in reading or "refused" in reading)
+    return (reading["status"], reading["volts"]) if is_sample else ("refused", None)
 
 
 def main() -> None:

@@ -15,6 +15,13 @@ def last_volts(*lines: str) -> float | None:
     return [stream.take(line.encode()) for line in lines][-1].volts
 
 
+@pytest.mark.parametrize("part", ["1,", "487 V", "1487 V"])
+def test_beside_an_open_comma_no_whole_number_is_read(part: str) -> None:
+    assert last_volts("1,486 V", "1,488 V", part) is None
+    assert last_volts("0,486 V", "1,488 V", "487 V") == 487.0
+    assert last_volts("1,486 V", "OL", "OL", "OL", "487 V") == 487.0
+
+
 @pytest.mark.parametrize(
     ("before", "volts"),
     [

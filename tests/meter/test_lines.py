@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import io
-
 import pytest
 
 from logger.meter.interpretation import FLAG_NOTES, LineFlag
@@ -382,7 +380,7 @@ def test_a_shape_that_is_known_is_read_as_carefully_as_the_first_time() -> None:
 
 
 def test_a_file_is_read_line_by_line_without_empty_lines() -> None:
-    stream = io.BytesIO(b"0.1 V\r\n\r\n\n0.2 V\rOL\n" + b"1" * 5000 + b"\n0.3 V")
+    stream = [b"0.1 V\r\n\r\n\n0.2 V\rOL\n" + b"1" * 5000 + b"\n0.3 V"]
     readings = list(read_stream(stream))
     assert [reading.volts for reading in readings if reading.volts] == [0.1, 0.2, 0.3]
     assert readings[2].status is LineStatus.OVERLOAD
@@ -395,7 +393,7 @@ def test_a_file_is_read_line_by_line_without_empty_lines() -> None:
 def test_a_last_line_without_its_end_is_none_where_it_is_the_beginning_of_one(
     text: bytes, last: float | None
 ) -> None:
-    assert list(read_stream(io.BytesIO(text)))[-1].volts == last
+    assert list(read_stream([text]))[-1].volts == last
 
 
 def test_a_mistake_in_the_reading_costs_one_line_and_not_the_night(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -428,7 +426,7 @@ def test_a_line_longer_than_any_meters_is_refused_at_once() -> None:
 def test_a_line_of_a_file_that_lost_its_unit_is_not_read_as_volts(
     lines: list[str], volts: list[float | None]
 ) -> None:
-    readings = list(read_stream(io.BytesIO("\n".join([*lines, ""]).encode())))
+    readings = list(read_stream(["\n".join([*lines, ""]).encode()]))
     assert [reading.volts for reading in readings] == [v if v is None else pytest.approx(v) for v in volts]
     refused = {reading.status for reading in readings if reading.volts is None}
     assert refused <= {LineStatus.UNREADABLE}

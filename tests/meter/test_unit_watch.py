@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import io
-
 import pytest
 
 from logger.meter.lines import LineReading, LineStatus, read_line
@@ -158,9 +156,9 @@ def test_a_unit_on_a_line_of_its_own_is_not_passed_over(header: str) -> None:
     messages = send(monitor, header, *LEVEL_MV)
     assert ASSUMED_UNIT not in messages and header in monitor.problem
     assert monitor.no_sample_note == OPEN_UNIT_NOTE
-    stream = io.BytesIO("\n".join([header, *LEVEL_MV]).encode())
+    stream = ["\n".join([header, *LEVEL_MV]).encode()]
     assert {reading.volts for reading in read_stream(stream)} == {None}
-    mixed = io.BytesIO("\n".join([header, "98.5", "0.273 V", "98.5"]).encode())
+    mixed = ["\n".join([header, "98.5", "0.273 V", "98.5"]).encode()]
     assert [reading.volts for reading in read_stream(mixed)] == [None, None, 0.273, 98.5]
 
 

@@ -13,7 +13,9 @@ from logger.report.export.tables.checks import CHECKS
 from logger.visit import VisitLog
 from logger.visit.records.reading_records import Reading, Span
 from logger.visit.results.check_review import doubt_by_checks, failed_later
+from logger.visit.storage.verification import verify
 from tests.support.visit_fixtures import Recording
+from tests.visit.test_integrity import edit
 
 ROD = Setup(reference="earth rod")
 PASSED, FAILED, SKIPPED = CheckVerdict.PASSED, CheckVerdict.FAILED, CheckVerdict.SKIPPED
@@ -127,3 +129,20 @@ def test_what_was_left_before_it_proved_anything_is_named_and_is_no_result(
     section = checks_section(read_report_data(log))
     assert section is not None and "left before it was decided" in repr(section)
     assert str(kind) in repr(section)
+
+
+@pytest.mark.parametrize("without_checksums", [False, True])
+def test_a_changed_step_of_a_check_without_a_result_does_not_agree_with_its_lines(
+    log: VisitLog, recording: Recording, without_checksums: bool
+) -> None:
+    steps(log, recording, CheckKind.FUNCTION, 0.31, 0.45)
+    assert log.integrity().sound
+    edit(
+        log.path,
+        "UPDATE fact SET value = json_set(value, '$.span.volts', 2.0) WHERE value LIKE '%cord near%'",
+        without_checksums=without_checksums,
+    )
+    found = [sentence for sentence in log.integrity().others if "cord near" in sentence]
+    assert len(found) == 1 and "function check" in found[0]
+    assert "holds 2 V" in found[0] and "0.45 V" in found[0]
+    assert not verify(log.path).sound

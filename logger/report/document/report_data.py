@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, tzinfo
+from functools import cached_property
 
 from logger.clock import NS_PER_S
 from logger.metrology.check_validity import Lapse
@@ -93,7 +94,7 @@ class NightData:
     """As they were entered for it."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)  # without slots, which leave no room for what is worked out once
 class ReportData:
     """A visit, as one moment of its log has it."""
 
@@ -181,7 +182,7 @@ class ReportData:
         """Return the time of day where it was recorded."""
         return datetime.fromtimestamp(utc_ns // NS_PER_S, UTC).astimezone(self.zone)
 
-    @property
+    @cached_property
     def clock_changes(self) -> bool:
         """Whether the local clock was set forward or back within the visit, so that its times need their offset."""
         times_ns = [run.started_utc_ns for run in self.runs]
@@ -196,7 +197,7 @@ class ReportData:
         """How much of the visit is simulated, in a sentence; empty where nothing is."""
         return simulation_sentence([run.simulated for run in self.runs], self.readings)
 
-    @property
+    @cached_property
     def all_simulated(self) -> bool:
         """Whether there are recordings or readings, and all of them are simulated."""
         flags = [run.simulated for run in self.runs] + [r.simulated for r in self.valid_readings]

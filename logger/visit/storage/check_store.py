@@ -139,7 +139,7 @@ class CheckStore:
 
     def _noted(self) -> list[NotedStep]:
         entries = self._facts.entries_of(CHECK_STEP)
-        steps = [(id_, utc_ns, _pending_step(value)) for id_, utc_ns, value in entries]
+        steps = [(id_, utc_ns, pending_step(value)) for id_, utc_ns, value in entries]
         return [NotedStep(id_, utc_ns, step, None, False) for id_, utc_ns, step in steps if step is not None]
 
     def _kept(self) -> list[CheckResult]:
@@ -488,7 +488,7 @@ def _with_present_spot(step: Step, names: Mapping[int, str]) -> Step:
     return replace(step, spot_name=names.get(step.spot_id or 0, step.spot_name))
 
 
-def _pending_step(text: str) -> UsedStep | None:
+def pending_step(text: str) -> UsedStep | None:
     """A step from the fact that keeps it; None where it is none."""
     try:
         fields = json.loads(text)

@@ -10,15 +10,18 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Iterator, Sequence, Set
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Mapping, Sequence, Set
+from dataclasses import asdict, dataclass, field
+from typing import Any
 
 import numpy as np
 
+from logger.metrology.check_words import check_name
 from logger.metrology.rounding import grouped
 from logger.name_list import joined
 from logger.settling.events import Gap, Motion, Overload, Settled, Step
 from logger.translation import marked, tr, tr_kept, tr_n
+from logger.visit.records.fact_names import CHECK_STEP
 from logger.visit.records.name_key import name_key
 from logger.visit.records.reading_corrections import Placement
 from logger.visit.results.correction_history import correction_history, misfit_sentence
@@ -30,6 +33,7 @@ from logger.visit.results.value_verification import (
     why_not_of_samples,
     why_not_possible,
 )
+from logger.visit.storage.check_store import pending_step
 from logger.visit.storage.correction_rows import TABLE as CORRECTION_TABLE
 from logger.visit.storage.correction_rows import corrections_by_reading, kept_answers, live_and_listed
 from logger.visit.storage.entry_checksum import (
@@ -220,7 +224,12 @@ def check_integrity(db: sqlite3.Connection, *, with_lines: bool = True) -> Integ
     checks = dict(_check_problems(db)) if "check_result" in tables else {}
     for reading_id, sentence in _correction_problems(db, CORRECTION_TABLE in tables):
         readings[reading_id] = " ".join(filter(None, (readings.get(reading_id, ""), sentence)))
-    others = [*_event_problems(db), *_settled_problems(db), *heartbeat_problems(db)]
+    others = [
+        *_noted_step_problems(db),
+        *_event_problems(db),
+        *_settled_problems(db),
+        *heartbeat_problems(db),
+    ]
     entries = entry_differences(db)
     for (table, row_id), sentence in _entry_sentences(db, entries):
         if table == "reading" and sentence in (CHANGED_ENTRY, UNKNOWN_ENTRY):
@@ -370,17 +379,41 @@ def _check_problems(db: sqlite3.Connection) -> Iterator[tuple[int, str]]:
         tuple, db.execute("SELECT id, steps FROM check_result ORDER BY id").fetchall()
     ):
         for step in json.loads(steps):
-            span = step["span"]
-            value = StoredValue(
-                span["volts"], span["u_volts"], span["samples"], "settled", span["run_id"], span["start_t_ns"],
-                span["end_t_ns"], span["first_line_id"], span["last_line_id"],
-            )  # fmt: skip
-            if sentence := _why_value_differs(db, value):
+            if sentence := _why_value_differs(db, _value_of_step(step["span"])):
                 yield (
                     int(check_id),
                     tr("{step}: {sentence}").format(step=tr_kept(step["name"]), sentence=sentence),
                 )
                 break
+
+
+def _noted_step_problems(db: sqlite3.Connection) -> Iterator[str]:
+    """A sentence on each step of a check that has no result, whose value is not that of its lines."""
+    rows = db.execute("SELECT id, value FROM fact WHERE name = ? ORDER BY id", (CHECK_STEP,)).fetchall()
+    if not rows:
+        return
+    done = {
+        (step["span"]["run_id"], step["span"]["last_line_id"])
+        for (steps,) in map(tuple, db.execute("SELECT steps FROM check_result").fetchall())
+        for step in json.loads(steps)
+    }
+    for fact_id, text in map(tuple, rows):
+        step = pending_step(text)
+        if step is None or (step.span.run_id, step.span.last_line_id) in done:
+            continue
+        if sentence := _why_value_differs(db, _value_of_step(asdict(step.span))):
+            entry = entry_name("fact", fact_id)
+            yield tr("The {entry} (step “{step}” of the {check}): {sentence}").format(
+                entry=entry, step=tr_kept(step.name), check=check_name(step.kind), sentence=sentence
+            )
+
+
+def _value_of_step(span: Mapping[str, Any]) -> StoredValue:
+    """The value of a step of a check, by the fields of its span."""
+    return StoredValue(
+        span["volts"], span["u_volts"], span["samples"], "settled", span["run_id"], span["start_t_ns"],
+        span["end_t_ns"], span["first_line_id"], span["last_line_id"],
+    )  # fmt: skip
 
 
 def _why_value_differs(db: sqlite3.Connection, value: StoredValue) -> str:

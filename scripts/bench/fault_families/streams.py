@@ -8,7 +8,7 @@ import time
 from collections.abc import Iterator
 from itertools import count
 
-from scripts.bench.damaged_lines import FORMS, KINDS, Counts, damaged, stream
+from scripts.bench.damaged_lines import FORMS, KINDS, Counts, as_recorded, damaged, stream
 from scripts.bench.fault_families.messages import steady_lines
 from scripts.bench.fault_families.trials import LIMIT_S, Bench, Tally, ended, rows
 from scripts.pty_meter import PtyMeter
@@ -36,7 +36,7 @@ def streams(bench: Bench, tally: Tally) -> None:
             continue
         for line, text in zip(lines, result.out.splitlines(), strict=True):
             reading = json.loads(text)
-            counts.take(line, reading["status"], reading["volts"])
+            counts.take(line, *as_recorded(reading))
         false = sum(counts.false.values())
         tally.add(f"damaged lines of {form}", "", count=counts.damaged - false)
         tally.add(f"damaged lines of {form}", "falsified", str(counts.examples[:2]), count=false)
