@@ -8,9 +8,12 @@ from pathlib import Path
 
 import pytest
 
+from logger.errors import StillvoltError
 from logger.visit import VisitLog
 from logger.visit.storage.integrity import check_integrity
+from logger.visit.storage.read_only import checked_log, open_checked
 from logger.visit.storage.schema import USER_VERSION
+from tests.support.without_triggers import without_triggers
 
 VISITS = Path(__file__).parents[2] / "fixtures" / "visits"
 
@@ -99,3 +102,42 @@ def test_entries_of_before_checksums_are_unchecked_and_what_version_4_wrote_is_c
         db.execute("DROP TRIGGER reading_keeps_update")
         db.execute("UPDATE reading SET volts = 0.02 WHERE id = (SELECT max(id) FROM reading)")
         assert list(check_integrity(db).readings) == [6]
+
+
+def _scribble(path):
+    data = bytearray(path.read_bytes())
+    page = len(data) // 4096 // 2 * 4096
+    data[page : page + 300] = b"\xa5" * 300
+    path.write_bytes(data)
+
+
+def _spoil_a_context(path):
+    with without_triggers(path) as db:
+        db.execute("UPDATE reading SET context = '{' WHERE id = 1")
+
+
+@pytest.mark.parametrize("version", range(2, USER_VERSION))
+@pytest.mark.parametrize("spoil", [_scribble, _spoil_a_context])
+def test_a_damaged_visit_of_that_version_is_refused_as_it_was(tmp_path, clock, version, spoil):
+    old = load(version, tmp_path / "old.visit")
+    spoil(old)
+    before = old.read_bytes()
+    with pytest.raises(StillvoltError, match="damaged"):
+        open_checked(old, clock)
+    with pytest.raises(StillvoltError, match="damaged"), checked_log(old):
+        pass
+    assert old.read_bytes() == before
+
+
+@pytest.mark.parametrize("version", range(1, USER_VERSION))
+def test_a_visit_of_that_version_is_read_without_a_change_and_upgraded_to_be_written(
+    tmp_path, clock, version
+):
+    old = load(version, tmp_path / "old.visit")
+    before = old.read_bytes()
+    with checked_log(old) as log:
+        assert log.path == old and log.readings.all()
+    assert old.read_bytes() == before
+    with closing(open_checked(old, clock)) as log:
+        assert log.readings.all()
+    assert old.read_bytes() != before

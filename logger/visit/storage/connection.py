@@ -16,6 +16,7 @@ from logger.visit.storage.damage import SALVAGE, UNREADABLE_ENTRY, damage_of, da
 from logger.visit.storage.file_name import is_file, refuse_unusable_name
 from logger.visit.storage.foreign_journal import FOREIGN_JOURNAL, has_foreign_journal
 from logger.visit.storage.other_name import is_open_under_another_name
+from logger.visit.storage.page_check import page_problem
 from logger.visit.storage.schema import APPLICATION_ID, UPGRADES, USER_VERSION
 from logger.visit.storage.schema_check import refuse_foreign_schema
 from logger.visit.storage.visit_folder import HEAD_BYTES, LOOKED_INTO, identity, is_visit_head
@@ -145,7 +146,7 @@ def open_existing(path: Path, mount_of: Callable[[Path], tuple[str, str]] = _mou
             next_step=tr("See whether the name is right."),
         )
     if identity(path) not in LOOKED_INTO:
-        _look_into(path)
+        look_into(path)
     _refuse_network_drive(path, mount_of)
     if not os.access(path, os.W_OK) or not os.access(path.parent, os.W_OK):
         raise StillvoltError(
@@ -161,6 +162,9 @@ def open_existing(path: Path, mount_of: Callable[[Path], tuple[str, str]] = _mou
             refuse_foreign_schema(connection, version, path.name)
             with limited_in_time(connection, path.name):
                 refuse_excess(connection, version, path.name)
+                # An upgrade writes to the file, which then is no longer as it was damaged.
+                if version < USER_VERSION and (problem := page_problem(connection)):
+                    raise damaged(path, problem)
             _share(connection, path)
             _upgrade(connection, path)
         except BaseException:
@@ -180,8 +184,12 @@ def open_existing(path: Path, mount_of: Callable[[Path], tuple[str, str]] = _mou
     return connection
 
 
-def _look_into(path: Path) -> None:
-    """Refuse what is no visit log, before SQLite sees it, which may write to a file just by opening it."""
+def look_into(path: Path) -> None:
+    """Refuse what is no visit log, before SQLite sees it, which may write to a file just by opening it.
+
+    Raises:
+        StillvoltError: it is none, or has the journal of another, or is open under another name.
+    """
     try:
         with path.open("rb") as file:
             head = file.read(HEAD_BYTES)

@@ -10,7 +10,7 @@ import os
 import sqlite3
 import tempfile
 from collections.abc import Iterator
-from contextlib import closing, contextmanager
+from contextlib import closing, contextmanager, suppress
 from pathlib import Path
 
 from logger.clock import Clock
@@ -18,10 +18,13 @@ from logger.diagnostics import log_exception
 from logger.errors import StillvoltError
 from logger.translation import tr
 from logger.visit.storage.bare_connection import opened_read_only
+from logger.visit.storage.connection import look_into
+from logger.visit.storage.content_limits import limited_in_time, refuse_excess
 from logger.visit.storage.damage import SALVAGE, UNREADABLE_ENTRY, damage_of, damaged
 from logger.visit.storage.file_name import is_file
 from logger.visit.storage.schema import APPLICATION_ID, USER_VERSION
 from logger.visit.storage.schema_check import refuse_foreign_schema
+from logger.visit.storage.visit_folder import LOOKED_INTO, identity
 from logger.visit.storage.visit_log import VisitLog
 
 UNREADABLE_CONTENT = (
@@ -35,7 +38,8 @@ thousand deep, MemoryError for what SQLite's own limit of memory ended."""
 def checked_log(path: Path) -> Iterator[VisitLog]:
     """Open a visit log to read all of it, after its pages and the lines of each run were checked.
 
-    A file that may not be written is read from a copy in a private folder, under its own name. Whatever turns out to be
+    A file that may not be written, or that an older version wrote, is read from a copy in a private folder, under its
+    own name, and stays as it is. Whatever turns out to be
     damaged while it is read, in here or by the caller, is one error in words.
 
     Raises:
@@ -59,7 +63,7 @@ def checked_log(path: Path) -> Iterator[VisitLog]:
 
 
 def open_checked(path: Path, clock: Clock | None = None) -> VisitLog:
-    """Open a visit log to read and write it, after its pages and values were checked.
+    """Open a visit log to read and write it, after its pages and values were checked; then an older one is upgraded.
 
     Args:
         path: the file.
@@ -68,6 +72,9 @@ def open_checked(path: Path, clock: Clock | None = None) -> VisitLog:
     Raises:
         StillvoltError: it is no visit log, is damaged, or cannot be read or written.
     """
+    if _is_older(path):
+        with checked_log(path):
+            pass  # an upgrade changes the file, which must not happen to a damaged one
     log = VisitLog.open(path, clock)
     try:
         with damage_in_words(path):
@@ -97,7 +104,8 @@ def damage_in_words(path: Path) -> Iterator[None]:
 
 @contextmanager
 def _log(path: Path) -> Iterator[VisitLog]:
-    if not is_file(path) or (os.access(path, os.W_OK) and os.access(path.parent, os.W_OK)):
+    may_be_written = os.access(path, os.W_OK) and os.access(path.parent, os.W_OK)
+    if not is_file(path) or (may_be_written and not _is_older(path)):
         with closing(VisitLog.open(path)) as log:
             yield log
         return
@@ -105,9 +113,22 @@ def _log(path: Path) -> Iterator[VisitLog]:
         copy = Path(folder) / "copy.visit"
         with opened_read_only(path) as source, closing(sqlite3.connect(copy)) as target:
             refuse_other_files(source)
+            version = schema_version(source)
+            with limited_in_time(source, path.name):
+                refuse_excess(source, version, path.name)
             source.backup(target)
         with closing(VisitLog.open(copy, shown_as=path)) as log:
             yield log
+
+
+def _is_older(path: Path) -> bool:
+    """Whether an older version wrote a visit log; False for what is none, or cannot be read."""
+    if not is_file(path) or identity(path) in LOOKED_INTO or not os.access(path, os.R_OK):
+        return False  # what this process has opened has been upgraded
+    look_into(path)
+    with suppress(sqlite3.DatabaseError), opened_read_only(path) as db:
+        return 0 < int(db.execute("PRAGMA user_version").fetchone()[0]) < USER_VERSION
+    return False
 
 
 def refuse_other_files(db: sqlite3.Connection) -> None:
