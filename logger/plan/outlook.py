@@ -12,7 +12,8 @@ from dataclasses import dataclass
 
 from logger.metrology.rounding import rounded
 from logger.metrology.uncertainty import COVERAGE_FACTOR
-from logger.name_list import joined
+from logger.name_list import joined, quoted
+from logger.plan.done_state import DoneState, done_states
 from logger.plan.findings import budget_with_context
 from logger.plan.plan_basis import PlanBasis
 from logger.plan.planned_remedy import PlannedRemedy, SpotPrediction, Unreachable
@@ -20,6 +21,7 @@ from logger.plan.remedy_kinds import KINDS, KnownEffect
 from logger.plan.solver import prediction as solved
 from logger.plan.solver.least_effort import LeastEffort, least_effort
 from logger.plan.solver.prediction import Rise
+from logger.plan.solver.prediction_from_done import ReadWith, predict_from
 from logger.plan.solver.remedies import Refusal
 from logger.plan.solver.remedies import Remedy as Choice
 from logger.plan.solver.remedy_problem import RemedyProblem, problem_of_houses
@@ -28,6 +30,7 @@ from logger.sweep.switch_off_plan import SwitchOffPlan
 from logger.translation import marked, tr
 from logger.visit.records.reading_records import Reading
 from logger.visit.records.remedy_records import RemedyKind
+from logger.visit.results.contradicting_repeats import u_in_sweep_volts
 
 REFUSALS: Mapping[Refusal, str] = {
     Refusal.CONTRADICTORY: marked("Not predicted: readings at this spot contradict each other."),
@@ -39,12 +42,18 @@ REFUSALS: Mapping[Refusal, str] = {
         "Not predicted: it was not switched or unplugged between the readings at this spot."
     ),
     Refusal.NO_BOUND: marked("Not predicted: part of what is live was not read well enough at this spot."),
+    Refusal.NOT_FITTING: marked(
+        "Not predicted: what was read here since remedies were done does not fit what the sweep says of them."
+    ),
     Refusal.ESSENTIAL: marked("Not predicted: it must stay on."),
     Refusal.NOT_SWEPT: marked("Not predicted: it was not part of the sweep."),
     Refusal.UNKNOWN_EFFECT: marked("Not predicted: how much it takes away is not known before it is done."),
     Refusal.NOTHING: marked("It gives next to nothing at every spot."),
 }
 """Why nothing is predicted; go through `tr` where they are shown."""
+
+NOT_KNOWN_WHAT_CHANGED = marked("Not predicted: nobody knows what this has changed: {remedies}.")
+"""Goes through `tr` where it is shown."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,6 +87,7 @@ class Outlook:
     def __init__(self, basis: PlanBasis, plan: SwitchOffPlan, readings: Sequence[Reading]) -> None:
         self._basis = basis
         self.plan = plan
+        self._sweep_readings = readings
         self._readings = {
             spot.spot_id: [r for r in readings if r.spot_id == spot.spot_id and r.void_reason is None]
             for spot in plan.spots
@@ -89,6 +99,7 @@ class Outlook:
             supply_in_doubt=bool(plan.supply_doubt),
         )
         self._names = frozenset(self._problem.switching.names)
+        self._done: list[DoneState] | None = None
 
     def predict(self, remedies: Sequence[PlannedRemedy]) -> tuple[SpotPrediction, ...]:
         """What remedies together leave at each spot; those that nothing predicts count as not done.
@@ -110,10 +121,41 @@ class Outlook:
         """
         names = {str(source_id) for source_id in (*away, *weakened)}
         if not names <= self._names:
-            why = tr(REFUSALS[Refusal.NOT_SWEPT])
-            return tuple(SpotPrediction(s.spot_id, s.name, refusal=why) for s in self.plan.spots)
+            return self._not_swept()
         found = solved.predict(self._problem, set(map(str, away)), set(map(str, weakened)))
         return tuple(self._shown(index, one) for index, one in enumerate(found))
+
+    def predict_next(self, remedies: Sequence[PlannedRemedy]) -> tuple[SpotPrediction, ...]:
+        """What remedies leave at each spot on top of all that is done by now, starting from the newest reading of that.
+
+        `before_volts` of a prediction with `from_done` is that reading, and its `rises` is against it. Where no reading
+        with anything done counts it starts from nothing done, with what is done taken away as well. U is never wider
+        than from nothing done.
+
+        Args:
+            remedies: of the plan; those that are done already change nothing, those that nothing predicts count as not
+                done.
+        """
+        if self._done is None:
+            self._done = done_states(self._basis, self._sweep_readings, [s.spot_id for s in self.plan.spots])
+        done = self._done
+        # What carried no voltage in any reading of the sweep is no part of its houses.
+        gone = frozenset(map(int, self._problem.named(self._problem.never_live)))
+        away = frozenset[int]().union(_ids(remedies, KnownEffect.TAKEN_AWAY), *(s.away for s in done)) - gone
+        weakened = [_ids(remedies, KnownEffect.AT_BEST) | state.weakened for state in done]
+        if not {str(source_id) for source_id in away.union(*weakened)} <= self._names:
+            return self._not_swept()
+        found = []
+        for index, state in enumerate(done):
+            if state.not_predicted:
+                found.append(self._refused(index, self._not_known(state)))
+                continue
+            start = self._read_with(state, gone)
+            predicted = predict_from(
+                self._problem, index, _named(away), _named(weakened[index] - away), start
+            )
+            found.append(self._shown(index, predicted, state if start else None))
+        return tuple(found)
 
     def least_effort(self, remedies: Sequence[PlannedRemedy]) -> BestSet:
         """Find the set of least effort among remedies.
@@ -152,9 +194,49 @@ class Outlook:
             tuple(self._unreachable(one, found) for one in found.unreachable),
         )
 
-    def _shown(self, index: int, found: solved.SpotPrediction) -> SpotPrediction:
+    def _not_swept(self) -> tuple[SpotPrediction, ...]:
+        why = tr(REFUSALS[Refusal.NOT_SWEPT])
+        return tuple(self._refused(index, why) for index in range(len(self.plan.spots)))
+
+    def _refused(self, index: int, why: str) -> SpotPrediction:
+        spot = self.plan.spots[index]
+        return SpotPrediction(spot.spot_id, spot.name, refusal=why)
+
+    def _not_known(self, state: DoneState) -> str:
+        """Why nothing is predicted since remedies were done of which nobody knows what they changed."""
+        names = [one.text or tr(KINDS[one.kind].words) for one in state.not_predicted]
+        return tr(NOT_KNOWN_WHAT_CHANGED).format(remedies=joined(list(map(quoted, names))))
+
+    def _read_with(self, state: DoneState, gone: frozenset[int]) -> ReadWith | None:
+        """The value that a state starts from, as the solver takes it; None where there is none of the sweep's things.
+
+        Args:
+            state: of the spot.
+            gone: ids of what carried no voltage in any reading of the sweep.
+        """
+        start = state.start
+        if start is None or start.off is None or start.reading is None:
+            return None
+        off = start.off - gone
+        if not _named(off) <= self._names:
+            return None
+        u_volts = u_in_sweep_volts(start.reading, start.repeatability)
+        return ReadWith(_named(off), _named(state.weakened - off), start.volts, u_volts)
+
+    def _shown(
+        self, index: int, found: solved.SpotPrediction, state: DoneState | None = None
+    ) -> SpotPrediction:
+        """A prediction with names and the uncertainty of meter and reference.
+
+        Args:
+            index: of the spot.
+            found: by the solver.
+            state: what is done by now, where it starts from a value that was read with it.
+        """
         spot = self.plan.spots[index]
         before = spot.everything_on.volts if spot.everything_on is not None else None
+        if state is not None and state.start is not None:
+            before = state.start.volts
         if found.refusal is not None:
             return SpotPrediction(
                 spot.spot_id, spot.name, before_volts=before, refusal=tr(REFUSALS[found.refusal])
@@ -173,6 +255,7 @@ class Outlook:
             _rise(found.rises, before),
             found.is_read,
             found.is_known,
+            from_done=state is not None and state.is_begun,
         )
 
     def _unreachable(self, found: SolvedUnreachable, best: LeastEffort) -> Unreachable:
@@ -206,6 +289,11 @@ class Outlook:
     def _source_name(self, name: str) -> str:
         source = self._basis.source(int(name))
         return source.name if source is not None else name
+
+
+def _named(ids: Collection[int]) -> frozenset[str]:
+    """The solver's names of circuits and cords."""
+    return frozenset(map(str, ids))
 
 
 def _ids(remedies: Sequence[PlannedRemedy], effect: KnownEffect) -> frozenset[int]:

@@ -105,13 +105,15 @@ class SpotPrediction:
         spot_name: of the spot.
         volts: the predicted value, V.
         u_volts: its standard uncertainty, V, meter and reference counted.
-        before_volts: with everything on and nothing taken away, V; None where nobody read it.
+        before_volts: what it starts from, V: read with everything on and nothing taken away, or with what is done
+            (`from_done`); None where nobody read it.
         lowest_volts: at best, V.
         highest_volts: at worst, V.
-        rises: whether it is higher than with nothing done: what is taken away cancelled a part of what stays.
+        rises: whether it is higher than what it starts from: what is taken away cancelled a part of what stays.
         is_read: exactly this was read at the spot.
         is_known: it was read, or the readings fix it to 0.03 V or 5 %; else a reading has to tell.
         refusal: why nothing is predicted, in a sentence; empty where something is.
+        from_done: it starts from a value that was read with what is done by now, or with a part of that.
     """
 
     spot_id: int
@@ -125,6 +127,7 @@ class SpotPrediction:
     is_read: bool = False
     is_known: bool = False
     refusal: str = ""
+    from_done: bool = False
 
     @property
     def tells_nothing(self) -> bool:

@@ -7,7 +7,7 @@ import pytest
 from scipy.optimize import Bounds, LinearConstraint, lsq_linear, milp
 
 from logger.plan.solver.least_effort import least_effort
-from logger.plan.solver.remaining_share import magnitude_range
+from logger.plan.solver.remaining_share import magnitude_range, totals_of_magnitude
 from logger.plan.solver.remedies import EFFORT_WEIGHTS, Effort, Remedy
 from tests.support.possible_houses import possible_houses
 
@@ -108,3 +108,29 @@ def test_the_range_of_remaining_shares_is_that_of_bounded_least_squares() -> Non
         corners = (np.arange(2**count)[:, None] >> np.arange(count)) & 1
         assert lowest[0] == pytest.approx(left, abs=1e-5)
         assert highest[0] == pytest.approx(np.abs(total - corners @ phasors).max(), abs=1e-9)
+
+
+def test_what_a_total_of_known_magnitude_may_be_is_what_shares_can_make() -> None:
+    """Reference: scipy.optimize.lsq_linear with bounds: each point is reached by shares; none reaches beyond them."""
+    rng = np.random.default_rng(39)
+    for trial in range(120):
+        count = int(rng.integers(1, 5))
+        phasors = rng.standard_normal((count, 2)) @ [1, 1j]
+        total = complex(*rng.standard_normal(2))
+        matrix = np.array([phasors.real, phasors.imag])
+        shares = rng.random(count)
+        left = total - (1.0 - shares) @ phasors
+        points = totals_of_magnitude(
+            np.array([total]), np.asarray(phasors[None, :], np.complex128), np.array([abs(left)])
+        )[0]
+        points = points[~np.isnan(points)]
+        assert np.abs(points) == pytest.approx(abs(left), abs=1e-6)
+        for point in points[:: max(len(points) // 8, 1)]:
+            gone = total - point
+            nearest = lsq_linear(matrix, [gone.real, gone.imag], bounds=(0, 1), tol=1e-14)
+            assert np.linalg.norm(matrix @ nearest.x - [gone.real, gone.imag]) < 1e-5
+        other = complex(*rng.standard_normal(2))
+        found = np.abs(points - other)
+        # Between two directions of the circle the distance is off by no more than a thousandth of its radius.
+        slack = abs(left) / 900 + 1e-6
+        assert found.min() - slack <= abs(left - other) <= found.max() + slack, trial

@@ -6,7 +6,7 @@ Phasors interact: what is taken away may have cancelled something else, and then
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from math import erf
@@ -110,7 +110,7 @@ def predict(
         KeyError: a name that is no part of the sweep.
     """
     away, weak = problem.mask(off), problem.mask(weakened) & ~problem.mask(off)
-    return tuple(_predict(problem, s, away, weak) for s in range(len(problem.spots)))
+    return tuple(predict_at(problem, s, away, weak) for s in range(len(problem.spots)))
 
 
 def predict_remedies(problem: RemedyProblem, remedies: Sequence[Remedy]) -> tuple[SpotPrediction, ...]:
@@ -160,10 +160,12 @@ def values_at(problem: RemedyProblem, spot: int, off: NDArray[np.bool_]) -> Valu
         return Values(np.full(len(switching.weights), reading.volts), reading.u_volts, True)
     posterior = switching.posteriors[spot]
     live = live_under(switching, posterior, off)
-    return Values(posterior.predict(live[None, :])[0], _doubt_volts(problem, spot, live), False)
+    return Values(posterior.predict(live[None, :])[0], doubt_volts(problem, spot, live), False)
 
 
-def _doubt_volts(problem: RemedyProblem, spot: int, live: NDArray[np.bool_]) -> float:
+def doubt_volts(
+    problem: RemedyProblem, spot: int, live: NDArray[np.bool_], read: NDArray[np.bool_] | None = None
+) -> float:
     """What the readings do not exclude of a value beyond the possible houses, as a standard uncertainty, V.
 
     What is stated of a circuit or cord may be wider than the houses are: a mistaken reading, a fit that is strained, a
@@ -174,14 +176,16 @@ def _doubt_volts(problem: RemedyProblem, spot: int, live: NDArray[np.bool_]) -> 
         problem: possible houses.
         spot: index of the spot.
         live: what is live, shape (n,).
+        read: the combinations that count as read, shape (rows, n); None for those of the sweep.
     """
     switching = problem.switching
     posterior = switching.posteriors[spot]
     beyond2 = np.maximum(switching.u_sizes[spot] ** 2 - posterior.u_sizes() ** 2, 0.0)
-    read = np.array(
-        [[name in reading.on for name in switching.names] for reading in switching.sweeps[spot].readings],
-        bool,
-    )
+    if read is None:
+        read = np.array(
+            [[name in reading.on for name in switching.names] for reading in switching.sweeps[spot].readings],
+            bool,
+        )
     counts = design_matrix(read, switching.circuit_of)
     differs = counts != design_matrix(live[None, :], switching.circuit_of)
     # A reading gives no phase: what is on both sides turns the difference, by no more than the difference itself.
@@ -196,7 +200,7 @@ def range_at(
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """The least and the most that may be left at a spot in each possible house, V, shape (K,) each.
 
-    They reach as far beyond as what is weakened is doubtful (k = 2).
+    They reach as far beyond as what is left is doubtful, whether all of what is weakened is gone or none (k = 2).
 
     Args:
         problem: possible houses.
@@ -209,29 +213,62 @@ def range_at(
     live = live_under(switching, posterior, off)
     counts = design_matrix(live[None, :], switching.circuit_of)[0]
     total = posterior.background + posterior.contributions @ counts
-    phasors = []
-    for k in np.flatnonzero(weak & live):
-        own = posterior.contributions[:, k]
+    lowest, highest = magnitude_range(total, stacked(weak_parts(problem, spot, live, weak), len(total)))
+    u_volts = 0.0
+    if weak.any():
+        # All of it may be gone, and all of it may be left.
+        u_gone_volts = values_at(problem, spot, off | (weak & ~problem.stays)).u_volts
+        u_volts = max(u_gone_volts, doubt_volts(problem, spot, live))
+    return np.maximum(lowest - COVERAGE_FACTOR * u_volts, 0.0), highest + COVERAGE_FACTOR * u_volts
+
+
+def weak_parts(
+    problem: RemedyProblem, spot: int, live: NDArray[np.bool_], weak: NDArray[np.bool_]
+) -> dict[int, NDArray[np.complex128]]:
+    """The phasors that are weakened each by itself, V, shape (K,) each, by the index of the circuit or cord.
+
+    A circuit's is its wiring without the cords on it that are known, which have their own.
+
+    Args:
+        problem: possible houses.
+        spot: index of the spot.
+        live: what is live, shape (n,).
+        weak: of what an unknown share remains, shape (n,).
+    """
+    switching, contributions = problem.switching, problem.switching.posteriors[spot].contributions
+    parts: dict[int, NDArray[np.complex128]] = {}
+    for k in map(int, np.flatnonzero(weak & live)):
         if k in switching.circuit_of:
-            if live[switching.circuit_of[int(k)]]:
-                phasors.append(own)
+            if live[switching.circuit_of[k]]:
+                parts[k] = contributions[:, k]
             continue
+        own = contributions[:, k]
         for cord, circuit in switching.circuit_of.items():
             if circuit != k or not problem.varied[spot, cord]:
                 continue
-            own = own - posterior.contributions[:, cord]
-            if live[cord] and not weak[cord]:
-                phasors.append(posterior.contributions[:, cord])
-        phasors.append(own)
-    lowest, highest = magnitude_range(total, np.array(phasors, np.complex128).reshape(-1, len(total)).T)
-    doubt_volts = values_at(problem, spot, off | (weak & ~problem.stays)).u_volts if weak.any() else 0.0
-    return np.maximum(lowest - COVERAGE_FACTOR * doubt_volts, 0.0), highest + COVERAGE_FACTOR * doubt_volts
+            own = own - contributions[:, cord]
+            if live[cord]:
+                parts[cord] = contributions[:, cord]
+        parts[k] = own
+    return parts
 
 
-def _predict(
+def stacked(parts: Mapping[int, NDArray[np.complex128]], houses: int) -> NDArray[np.complex128]:
+    """Phasors of as many houses as an array, V, shape (houses, m)."""
+    return np.array(list(parts.values()), np.complex128).reshape(-1, houses).T
+
+
+def predict_at(
     problem: RemedyProblem, spot: int, off: NDArray[np.bool_], weak: NDArray[np.bool_]
 ) -> SpotPrediction:
-    """What is left at a spot; the arguments are those of `range_at`."""
+    """Predict what a set leaves at one spot.
+
+    Args:
+        problem: possible houses.
+        spot: index of the spot.
+        off: what is taken away, shape (n,).
+        weak: of what an unknown share remains, shape (n,).
+    """
     name, switching = problem.spots[spot], problem.switching
     refusal = refusal_at(problem, spot, off, weak)
     if refusal is not None:
@@ -242,23 +279,38 @@ def _predict(
         return SpotPrediction(
             name,
             at_best=outer_range(lowest, highest, switching.weights),
-            rises=_rise(_chance_of_rise(problem, lowest, before), _chance_of_rise(problem, highest, before)),
+            rises=rise_of(
+                _chance_ofrise_of(problem, lowest, before), _chance_ofrise_of(problem, highest, before)
+            ),
         )
     after = values_at(problem, spot, off) if off.any() else before
-    volts, u_volts = mean_and_u(after, switching.weights)
-    change_volts, u_change_volts = change(after, before, switching.weights)
+    return predicted(name, after, before, switching.weights, switching.target_volts)
+
+
+def predicted(
+    name: str, after: Values, before: Values, weights: NDArray[np.float64], target_volts: float
+) -> SpotPrediction:
+    """Say what values of the possible houses mean for a spot.
+
+    Args:
+        name: of the spot.
+        after: what is left then.
+        before: what was left, the same object where nothing changes.
+        weights: of the houses, shape (K,).
+        target_volts: V.
+    """
+    volts, u_volts = mean_and_u(after, weights)
+    change_volts, u_change_volts = change(after, before, weights)
     own_volts = 0.0 if after.is_read else after.u_volts
     beyond = sum(
-        chance_above(
-            sign * (after.volts - volts), own_volts, float(tolerance_volts(volts)), switching.weights
-        )
+        chance_above(sign * (after.volts - volts), own_volts, float(tolerance_volts(volts)), weights)
         for sign in (1.0, -1.0)
     )
     chance = chance_above(
         after.volts - before.volts,
-        float(np.hypot(after.u_volts, before.u_volts)) if off.any() else 0.0,
+        0.0 if after is before else float(np.hypot(after.u_volts, before.u_volts)),
         MIN_DIFFERENCE_VOLTS,
-        switching.weights,
+        weights,
     )
     return SpotPrediction(
         name,
@@ -266,22 +318,21 @@ def _predict(
         u_volts=u_volts,
         is_read=after.is_read,
         is_known=beyond <= 1.0 - PREDICTION_CERTAIN_SHARE,
-        certainty=1.0
-        - chance_above(after.volts, own_volts, switching.target_volts + TOLERANCE_VOLTS, switching.weights),
+        certainty=1.0 - chance_above(after.volts, own_volts, target_volts + TOLERANCE_VOLTS, weights),
         rises=_rise_read(change_volts, u_change_volts)
         if after.is_read and before.is_read
-        else _rise(chance, chance),
+        else rise_of(chance, chance),
         change_volts=change_volts,
         u_change_volts=u_change_volts,
     )
 
 
-def _chance_of_rise(problem: RemedyProblem, volts: NDArray[np.float64], before: Values) -> float:
+def _chance_ofrise_of(problem: RemedyProblem, volts: NDArray[np.float64], before: Values) -> float:
     """Share of the houses in which a value is higher than with nothing done; `volts` has shape (K,)."""
     return chance_above(volts - before.volts, before.u_volts, MIN_DIFFERENCE_VOLTS, problem.switching.weights)
 
 
-def _rise(least: float, most: float) -> Rise:
+def rise_of(least: float, most: float) -> Rise:
     """Whether a value rises, by the least and the most chance of it."""
     if least >= CERTAIN_SHARE:
         return Rise.YES

@@ -59,6 +59,8 @@ class Refusal(StrEnum):
     """What is taken away was never switched or unplugged between the readings at a spot."""
     NO_BOUND = "no bound"
     """The readings at a spot set no bound to what some of it gives, or to what stays live."""
+    NOT_FITTING = "does not fit"
+    """What was read since remedies were done does not fit what the sweep says of them."""
     ESSENTIAL = "essential"
     """It would take away what must stay on."""
     NOT_SWEPT = "not swept"

@@ -47,6 +47,12 @@ class RemedyProblem:
             stays[circuit] |= stays[cord]
         return stays
 
+    @property
+    def never_live(self) -> NDArray[np.bool_]:
+        """What was live in no reading at any spot, shape (n,): no part of the possible houses."""
+        on = frozenset[str]().union(*(r.on for sweep in self.switching.sweeps for r in sweep.readings))
+        return np.array([name not in on for name in self.switching.names], bool)
+
     def mask(self, names: Collection[str]) -> NDArray[np.bool_]:
         """Which of the circuits and cords these are, shape (n,).
 
