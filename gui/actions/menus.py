@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from PySide6.QtCore import QEvent, QPoint, Qt, QTimer
-from PySide6.QtGui import QKeyEvent, QKeySequence, QShortcut
+from PySide6.QtGui import QAction, QKeyEvent, QKeySequence, QShortcut
 from PySide6.QtWidgets import QAbstractItemView, QApplication, QMenu, QMenuBar, QWidget
 
 from gui.actions.registry import ActionRegistry
 from gui.actions.table import ACTIONS, MENUS
 from logger.translation import tr
+
+NOTE = "menu.note"
+"""The name of the entry that says why none of a menu may run."""
 
 
 def fill_menu_bar(menu_bar: QMenuBar, actions: ActionRegistry) -> dict[str, QMenu]:
@@ -37,10 +40,47 @@ def fill_menu_bar(menu_bar: QMenuBar, actions: ActionRegistry) -> dict[str, QMen
             group = this_group
             into.addAction(actions[spec.id])
         menu.aboutToShow.connect(actions.refresh)
+        _explain_grey(menu, actions)
         # Once it is hidden, and its neighbour shown where the user goes along the menu bar.
         menu.aboutToHide.connect(lambda: QTimer.singleShot(0, menu_bar, lambda: _leave(menu_bar)))
         menus[name] = menu
     return menus
+
+
+def _explain_grey(menu: QMenu, actions: ActionRegistry) -> None:
+    """Have an entry above the others say why, while none of a menu's entries may run for one and the same reason."""
+    first = menu.actions()[0]
+    note = QAction(menu)
+    note.setObjectName(NOTE)
+    note.setEnabled(False)
+    note.setVisible(False)
+    menu.insertAction(first, note)
+
+    def show_or_hide() -> None:
+        reason = _why_all_grey(menu, actions)
+        note.setText(reason.replace("&", "&&"))
+        note.setVisible(bool(reason))
+
+    menu.aboutToShow.connect(show_or_hide)
+
+
+def _why_all_grey(menu: QMenu, actions: ActionRegistry) -> str:
+    """The one reason why no entry of a menu may run; empty where one may, or where the reasons differ."""
+    entries = [
+        entry for entry in _entries(menu) if entry.isVisible() and actions.is_bound(entry.objectName())
+    ]
+    reasons = {actions.why_not(entry.objectName()) for entry in entries}
+    return reasons.pop() if len(reasons) == 1 else ""
+
+
+def _entries(menu: QMenu) -> Iterator[QAction]:
+    """The entries of a menu, with those behind an entry."""
+    for entry in menu.actions():
+        inner = entry.menu()
+        if isinstance(inner, QMenu):
+            yield from _entries(inner)
+        else:
+            yield entry
 
 
 def _named(menu: QMenu) -> QMenu:

@@ -430,6 +430,14 @@ ACTIONS: tuple[ActionSpec, ...] = (
         with_question=True,
     ),
     A(
+        "view.message",
+        "Whole &message",
+        "Shows all of the message at the bottom, where it has no room for its end.",
+        ("Shift+F3",),
+        "View",
+        with_question=True,
+    ),
+    A(
         "view.say",
         "Say &value and spot",
         "Says the chosen spot, what is on, the state and the value of now.",

@@ -73,6 +73,8 @@ class PracticePanel(VisitWidget):
         self.typed = ""
         self.used_now: Callable[[], tuple[GroupKind, ...]] = lambda: ()
         """Gives the groups that the step in hand switches, the first one being needed most; the window gives it."""
+        self.question_waits: Callable[[], bool] = lambda: False
+        """Whether a question came by itself while the keyboard was here: Enter may be meant for that."""
         self._brought: object = None
         """What was last scrolled into sight by itself, and in which room."""
         self._is_users = False
@@ -146,14 +148,18 @@ class PracticePanel(VisitWidget):
                     refused=True,
                 )
                 self.typed = ""
+            elif self.question_waits() and not self.typed:
+                self.practice_controller.controller.message = Message(
+                    tr(
+                        "A question has come: Esc goes to it. Nothing was switched. To switch, type a name first."
+                    ),
+                    refused=True,
+                )
             else:
                 self.press(self.board.chosen, second=shift)
         elif key == Qt.Key.Key_Backspace and self.typed:
             self.typed = self.typed[:-1]
             self._choose_typed(switches)
-        elif key == Qt.Key.Key_Escape and self.typed:
-            self.typed = ""
-            self.practice_controller.controller.message = Message(tr(KEYS_TEXT))  # Esc did not go back
         elif key == Qt.Key.Key_Escape:
             self.left.emit()
         elif self.typed and len(text) == 1 and text.isprintable() and not text.isalnum():

@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
-from PySide6.QtCore import Qt
-from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QResizeEvent
-from PySide6.QtWidgets import QFrame, QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtCore import QPoint, Qt
+from PySide6.QtGui import QColor, QFontMetricsF, QKeyEvent, QPainter, QPaintEvent, QResizeEvent
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
 from gui.actions.tips import in_lines
 from gui.model.recorder_presence import waiting_text
@@ -18,7 +18,7 @@ from gui.model.wording import hold_longer_text
 from gui.widgets.appearance import Appearance, VisitWidget, label, wrapped
 from gui.widgets.focus_ring import FocusRing
 from gui.widgets.theme import Sizes, font
-from logger.translation import tr_kept
+from logger.translation import tr, tr_kept
 
 
 class MessageBar(VisitWidget):
@@ -57,14 +57,31 @@ class MessageBar(VisitWidget):
         column.addWidget(self.label, 1)
         area.setWidget(texts)
         FocusRing(area)
-        layout = QVBoxLayout(self)
+        self._row = layout = QHBoxLayout(self)
         layout.setContentsMargins(8, 0, 4, 0)
         layout.addWidget(area)
+        self.more = QPushButton(tr("More"))
+        """In sight while the end of the message is not."""
+        self.more.setProperty("role", "more")
+        self.more.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+        self.more.clicked.connect(self.show_whole)
+        layout.addWidget(self.more, 0, Qt.AlignmentFlag.AlignBottom)
+        self.more.hide()
+        self.whole = _WholeMessage(self)
 
     def refresh(self) -> None:
         """See `VisitWidget`."""
         self._show(self._message())
         self._fit_text()
+
+    def why_not_whole(self) -> str:
+        """Why there is nothing more to show of the message; empty where there is."""
+        return "" if not self.more.isHidden() else tr("All of the message is in sight.")
+
+    def show_whole(self) -> None:
+        """Show all of the message above its line, until a key or a click."""
+        why = "" if self.why.isHidden() else self.why.text()
+        self.whole.show_text("\n".join(filter(None, (why, self._shown[0].text))))
 
     def says(self, sentence: str) -> bool:
         """Whether the message now holds a sentence."""
@@ -128,10 +145,13 @@ class MessageBar(VisitWidget):
         scrolls = self._height(message.text, why, size) > room.height()
         self.area.setFocusPolicy(Qt.FocusPolicy.TabFocus if scrolls else Qt.FocusPolicy.NoFocus)
         self.area.setAccessibleName(message.text if scrolls else "")
+        self.more.setVisible(scrolls)
 
     def _height(self, message: str, why: str, size: int) -> float:
         """What both texts need at a size of the message, in pixels."""
-        width = self.area.viewport().width() - self._column.contentsMargins().right()
+        beside = 0 if self.more.isHidden() else self.more.sizeHint().width() + self._row.spacing()
+        # As wide as without the button, so that it does not come and go by the room that it takes itself.
+        width = self.area.viewport().width() + beside - self._column.contentsMargins().right()
         small = min(size, self.appearance.sizes.small)
         heights = [
             len(wrapped(text, font(pixels), width)) * math.ceil(QFontMetricsF(font(pixels)).lineSpacing())
@@ -145,6 +165,36 @@ class MessageBar(VisitWidget):
         theme, (message, _ink) = self.appearance.theme, self._shown
         ground = theme.panel if not message.text else (theme.ask if message.refused else theme.note)
         QPainter(self).fillRect(self.rect(), QColor(ground))
+
+
+class _WholeMessage(QFrame):
+    """All of a message, above its line: a key or a click anywhere takes it away.
+
+    Args:
+        bar: the line.
+    """
+
+    def __init__(self, bar: QWidget) -> None:
+        super().__init__(bar, Qt.WindowType.Popup)
+        self.setFrameShape(QFrame.Shape.Box)
+        self.label = label("")
+        QVBoxLayout(self).addWidget(self.label)
+
+    def show_text(self, text: str) -> None:
+        """Show a text, as wide as the line, with its end where the line ends."""
+        bar = self.parentWidget()
+        assert bar is not None
+        self.label.setText(text)
+        self.setAccessibleName(text)
+        self.setFixedWidth(bar.width())
+        self.setFixedHeight(self.heightForWidth(bar.width()))
+        self.move(bar.mapToGlobal(bar.rect().bottomLeft()) - QPoint(0, self.height() - 1))
+        self.show()
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """Any key closes it, and does nothing else; see Qt."""
+        self.close()
+        event.accept()
 
 
 def _once(lasting: str, outcome: str) -> str:

@@ -29,7 +29,7 @@ from gui.widgets.appearance import label
 from gui.widgets.keyboard_return import release_keyboard
 from gui.widgets.text_list import TextList
 from logger.clock import NS_PER_S, Clock
-from logger.translation import at_start, tr
+from logger.translation import at_start, marked, tr
 
 MAX_FURTHER = 3
 """So many further suggestions are shown behind the first."""
@@ -40,6 +40,8 @@ same height, whichever question it is."""
 
 _END_TEXT = frozenset({Qt.Key.Key_Space, Qt.Key.Key_Up, Qt.Key.Key_Down, Qt.Key.Key_Tab, Qt.Key.Key_Backtab})
 """Keys after which the next letter is the first of another answer's text, where Space is none of it."""
+
+UNCHOSEN = marked("Choose an answer with the arrows first.")
 
 MAX_BUTTONS = 6
 """More answers than these are a list, of which one row is chosen."""
@@ -149,20 +151,31 @@ class AnswerButton(QPushButton):
 
 
 class _AnswerList(TextList):
-    """The answers as rows. Enter takes the chosen one, and goes no further: another question may be open by then."""
+    """The answers as rows. Enter and Space take the chosen one, and go no further: another question may be open then.
 
-    def __init__(self, name: str, take_row: Callable[[], None]) -> None:
+    Args:
+        name: what is asked.
+        take_row: takes the chosen row, or says that none is.
+        clock: injected time.
+    """
+
+    def __init__(self, name: str, take_row: Callable[[], None], clock: Clock) -> None:
         super().__init__(name)
-        self._take = take_row
+        self._take, self._clock = take_row, clock
+        self._letter_ns: int | None = None
+        """When a letter was typed that goes to a row, steady; None before."""
         self.itemDoubleClicked.connect(lambda _: take_row())
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """See Qt."""
-        is_unchosen = event.key() == Qt.Key.Key_Space and self.chosen_row() < 0
-        if event.key() in ENTER_KEYS or is_unchosen:  # else a blank belongs to the letters that go to a row
+        now_ns, letter_ns = self._clock.steady_ns(), self._letter_ns
+        is_typing = letter_ns is not None and now_ns - letter_ns < UNASKED_GUARD_S * NS_PER_S
+        if event.key() in ENTER_KEYS or (event.key() == Qt.Key.Key_Space and not is_typing):
             self._take()
-        else:
-            super().keyPressEvent(event)
+            return
+        if event.text().isprintable() and event.text():
+            self._letter_ns = now_ns  # a blank may come, that belongs to the letters that go to a row
+        super().keyPressEvent(event)
 
 
 def _reserve_room(part: QLabel) -> None:
@@ -355,6 +368,9 @@ class QuestionPanel(QFrame):
         """Keep from the parts what was pressed for something else, before the question was there; see Qt."""
         if event.type() == QEvent.Type.FocusIn:
             self.waits = False
+            if self.why.text() == tr(UNCHOSEN):
+                self.why.clear()
+                self.why.hide()
         if isinstance(event, QKeyEvent) and event.type() == QEvent.Type.KeyPress:
             if watched is self.line and event.key() in (Qt.Key.Key_Down, Qt.Key.Key_Up):
                 self._leave_field(
@@ -397,7 +413,7 @@ class QuestionPanel(QFrame):
         return True
 
     def _say_unchosen(self) -> None:
-        self._say_stray(tr("Choose an answer with the arrows first."))
+        self._say_stray(tr(UNCHOSEN))
 
     def _say_stray(self, why: str) -> None:
         """Say beside the answers why a key or click gave none; the keyboard stays where it is."""
@@ -440,6 +456,8 @@ class QuestionPanel(QFrame):
         elif event.key() in (Qt.Key.Key_Down, Qt.Key.Key_Up):
             self._first_focus = None
             self.focusNextPrevChild(event.key() == Qt.Key.Key_Down)
+        elif event.modifiers() & Qt.KeyboardModifier.ControlModifier:
+            event.ignore()  # a command: the window does it, or says why it waits for the answer
         else:
             if event.text().isprintable() and event.text().strip():
                 self._go_to_letter(event.text())
@@ -584,7 +602,7 @@ class QuestionPanel(QFrame):
         column.addWidget(row)
 
     def _add_list(self, column: QVBoxLayout, question: Question) -> None:
-        self.list = _AnswerList(question.title, self._take_row)
+        self.list = _AnswerList(question.title, self._take_row, self.guard.clock)
         self.list.setHorizontalScrollBarPolicy(
             Qt.ScrollBarPolicy.ScrollBarAlwaysOff
         )  # long answers are wrapped

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from PySide6.QtCore import Qt, QTimer
 from PySide6.QtWidgets import QHBoxLayout, QPushButton
 
@@ -9,6 +11,12 @@ from gui.actions.spoken_text import set_spoken_description, set_spoken_name
 from gui.actions.tips import in_lines
 from gui.widgets.appearance import label
 from logger.translation import tr
+
+
+def _shorter(text: str) -> tuple[str, str]:
+    """A text without what is in parentheses, and without every ± as well: what it says is in the rest."""
+    bare = re.sub(r" \([^()]*\)", "", text)
+    return bare, re.sub(r" ± [\d.,]+ V", "", bare)
 
 
 class FoldableText(QHBoxLayout):
@@ -67,9 +75,10 @@ class FoldableText(QHBoxLayout):
         metrics = self.part.fontMetrics()
         shown = self._short or self.whole
         self.button.setText(tr("More"))
-        room = width - self.button.sizeHint().width() - self.spacing()
+        room = width - self.button.sizeHint().width() - self.spacing() - 2 * metrics.averageCharWidth()
         if metrics.horizontalAdvance(shown) > (room if self._short else width):
-            self.cut(metrics.elidedText(shown, Qt.TextElideMode.ElideRight, room))
+            fitting = (text for text in _shorter(shown) if metrics.horizontalAdvance(text) <= room)
+            self.cut(next(fitting, "") or metrics.elidedText(shown, Qt.TextElideMode.ElideRight, room))
 
     def setVisible(self, is_visible: bool) -> None:
         """Show or hide the text with its button."""

@@ -162,6 +162,8 @@ class Window(QMainWindow):
         """Shows the dialog while work is under way that would be lost; a test gives its own."""
         self._moves_on = self._is_closed = False
         self._refused_by_question: Message | None = None
+        self._refused_primary: Message | None = None
+        """Why the big button could not do its work when it was pressed last."""
         """The message that something was refused while a question was open."""
         self._actions_asked_for: object = None
         """State, message and page for which every action was last asked whether it may run; None: it is asked anew."""
@@ -274,6 +276,7 @@ class Window(QMainWindow):
         self.registry.ran.connect(self.redraw)
         self.question.answered.connect(self.redraw)
         self.panel.left.connect(self._leave_panel)
+        self.panel.question_waits = lambda: self.question.waits
         self.panel.used_now = lambda: self.page.used_switches()
         self.dock.visibilityChanged.connect(self._dock_changed)
         self.action_bar.pressed.connect(self.press_primary)
@@ -388,6 +391,8 @@ class Window(QMainWindow):
     def _redraw_news(self) -> None:
         """Show what is known now; what may be done is asked anew at once only where it is likely to differ."""
         self._show_name()
+        if self.controller.message is self._refused_primary and not self.action_bar.why_not():
+            self.controller.message = Message("")  # it may run by now: why it might not is over
         if self.night_screen.is_shown:
             self.night_screen.refresh()
         else:
@@ -549,6 +554,8 @@ class Window(QMainWindow):
         bind(PRIMARY, self._do_primary, self._why_no_primary)
         bind("view.back", self._go_back, self._why_no_back)
         bind("view.say", self._say_value)
+        bar = self.action_bar.message_bar
+        bind("view.message", bar.show_whole, bar.why_not_whole)
         bind("view.dark", self._toggle_dark)
         bind("view.sound", self._toggle_sound)
         bind("view.full_screen", self._toggle_full_screen)
@@ -607,6 +614,8 @@ class Window(QMainWindow):
         self.controller.message = Message(sentence, refused=True)
         if self.question.question is not None:
             self._refused_by_question = self.controller.message
+        elif action_id == PRIMARY and self.action_bar.why_not():
+            self._refused_primary = self.controller.message
         if action_id == PRIMARY:
             self.action_bar.flash()
         self.redraw()

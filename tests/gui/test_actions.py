@@ -19,7 +19,7 @@ from PySide6.QtWidgets import QApplication, QLineEdit, QMainWindow, QMenu, QMess
 from pytestqt.qtbot import QtBot
 
 from gui.actions.action_buttons import ActionButton
-from gui.actions.menus import fill_menu_bar
+from gui.actions.menus import NOTE, fill_menu_bar
 from gui.actions.registry import NOT_HERE, ActionRegistry, plain_text
 from gui.actions.table import ACTIONS, MENUS, PRIMARY, SPECS, ActionSpec
 from gui.actions.tips import LINE_LETTERS
@@ -290,7 +290,7 @@ def entries_of(menu: QMenu) -> Iterator[QAction]:
         behind = action.menu()
         if isinstance(behind, QMenu):
             yield from entries_of(behind)
-        elif not action.isSeparator():
+        elif not action.isSeparator() and action.objectName() != NOTE:
             yield action
 
 
@@ -649,3 +649,53 @@ def test_no_tip_is_wider_than_a_third_of_a_small_screen(driver: Driver) -> None:
     assert len(parts) > 20
     for tip in tips:
         assert max(map(len, tip.split("\n"))) <= LINE_LETTERS, tip
+
+
+def test_space_takes_the_framed_row_of_a_list_as_enter_does_and_no_blank_of_a_name(driver: Driver) -> None:
+    panel, taken = driver.window.question, list[int]()
+    names = ("bed, left", "bed room", "desk", "hall", "attic", "seat", "sofa", "stairs")
+    for key in ("Space", "Return"):
+        panel.ask(
+            Question(
+                "Where?",
+                answers=tuple(
+                    Choice(n, partial(taken.append, at), default=at == 2) for at, n in enumerate(names)
+                ),
+            )
+        )
+        driver.press(key)
+        assert taken.pop() == 2 and not driver.asked
+    panel.ask(
+        Question("Where?", answers=tuple(Choice(n, partial(taken.append, at)) for at, n in enumerate(names)))
+    )
+    driver.press_at_once(*"bed", "Space")
+    assert driver.asked and not taken, "a blank of the name that is being typed"
+
+
+def test_what_is_said_against_an_unchosen_answer_goes_once_one_is_chosen(driver: Driver) -> None:
+    panel = driver.window.question
+    panel.ask(Question("Which supply?", answers=(Choice("single", list), Choice("split", list))))
+    driver.press("Return")
+    assert panel.why.isVisible()
+    driver.press("Down")
+    assert not panel.why.isVisible()
+
+
+def test_a_menu_in_which_nothing_may_run_says_why_and_ctrl_z_too(driver: Driver) -> None:
+    def note(name: str) -> QAction:
+        menu = driver.window.menus[name]
+        menu.aboutToShow.emit()
+        (entry,) = (action for action in menu.actions() if action.objectName() == NOTE)
+        return entry
+
+    assert not note("Edit").isVisible()
+    driver.window.question.ask(
+        Question("Which supply?", answers=(Choice("single", list), Choice("split", list)))
+    )
+    entry = note("Night")
+    assert entry.isVisible() and not entry.isEnabled() and entry.text() == "Answer the question first."
+    assert not note("View").isVisible(), "some of it may run"
+    driver.press("Ctrl+Z")
+    assert driver.asked and driver.message == "Can't undo: Answer the question first."
+    driver.window.question.close_question()
+    assert not note("Night").isVisible()

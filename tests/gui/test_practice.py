@@ -391,9 +391,10 @@ def test_arrows_choose_and_letters_begin_anew(open_practice: Callable[..., Drive
     driver.press("1")  # no name goes on like that
     assert driver.window.practice_controller.switches()[board.chosen].number == "1"
     driver.press("Esc")
-    assert driver.window.panel.has_keyboard, "the first Esc takes back what was typed"
-    driver.press("Esc")
-    assert driver.window.panel.is_shown and not driver.window.panel.has_keyboard
+    assert driver.window.panel.is_shown and not driver.window.panel.has_keyboard, (
+        "one Esc, whatever was typed"
+    )
+    assert not driver.window.panel.typed
     driver.do("stage.spots")
     assert driver.window.stage_list.current is SPOTS and said_to(control) == []
     driver.do("practice.house")
@@ -519,8 +520,11 @@ def test_a_question_that_comes_by_itself_leaves_the_keyboard_at_the_switches(
             )
         assert said[-1] == "Is it mistaken? It looks so. Esc goes to the question." and board.hasFocus()
         before = len(said_to(control))
-        driver.press("Return")
-        assert len(said_to(control)) > before and driver.asked, "Enter is for the switch"
+        driver.press("Down", "Return")
+        assert len(said_to(control)) == before and driver.asked, "it may be meant for the question"
+        assert "Nothing was switched" in driver.message
+        driver.press(*"lamp", "Return")
+        assert len(said_to(control)) > before and driver.asked, "a name is for the switches"
         driver.window.refresh()
         assert board.hasFocus()
         driver.press(key)

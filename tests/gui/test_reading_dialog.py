@@ -306,10 +306,14 @@ def test_a_reading_is_voided_and_made_valid_again_by_the_mouse_alone(
     qtbot.mouseClick(question.ok, Qt.MouseButton.LeftButton)
     assert question.reason_error.isVisible() and dialog.asked is question, "it asks for a reason and stays"
     click_radio(qtbot, question.reasons[1])
+    assert not question.reason_error.isVisible(), "a reason is chosen: nothing asks for one"
     qtbot.mouseClick(question.ok, Qt.MouseButton.LeftButton)
     assert reading_of(controller).void_reason == question.reasons[1].text()
     assert dialog.state.text() == f"Void: {question.reasons[1].text()}"
-    assert not dialog.move_button.isEnabled() and "Make it valid again first" in dialog.move_button.toolTip()
+    assert (
+        not dialog.move_button.isEnabled()
+        and "Make it valid again first" in dialog.move_button.accessibleDescription()
+    )
     qtbot.mouseClick(dialog.valid_button, Qt.MouseButton.LeftButton)
     click_radio(qtbot, asked(dialog).reasons[0])
     qtbot.mouseClick(asked(dialog).ok, Qt.MouseButton.LeftButton)

@@ -755,3 +755,15 @@ def test_what_was_voided_as_of_the_wrong_spot_is_not_taken_there_again_without_a
     settled.press("Space")
     assert settled.asked == "Nothing has moved since the voided reading of “Bed” was taken. Is this “Bed”?"
     assert len(log.readings.all()) == 1, "not before it is answered"
+
+
+def test_why_nothing_could_be_taken_goes_once_it_can(
+    settled: Driver, demo: DemoRecorder, log: VisitLog
+) -> None:
+    demo.move(0.27, 1.2, 3)
+    settled.window.refresh()
+    settled.press("Space")
+    assert settled.message.startswith("Can't take")
+    demo.still(0.5, 40)
+    settled.window.refresh()
+    assert settled.window.action_bar.button.isEnabled() and settled.message == ""

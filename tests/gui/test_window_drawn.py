@@ -11,6 +11,7 @@ from dataclasses import replace
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QAccessible
+from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QWidget
 
 from gui.dev.demo import DemoRecorder
@@ -297,3 +298,23 @@ def test_sentences_that_are_longer_are_neither_cut_nor_drawn_over_another_nor_en
         found[action_id] += unreached(window.question)
         window.question.close_question()
     assert {name: wrong for name, wrong in found.items() if wrong} == {}
+
+
+def test_a_message_without_room_for_its_end_says_so_and_shows_all_of_it(driver: Driver) -> None:
+    show(driver, "1024x600", 100, ColourScheme.LIGHT)
+    bar = driver.window.action_bar.message_bar
+    driver.window.controller.message = Message("Short.")
+    driver.window.redraw()
+    assert not bar.more.isVisible()
+    assert driver.refused("view.message") == "All of the message is in sight."
+    long = "The value is still settling, and what was switched is not known. " * 8 + "The end."
+    driver.window.controller.message = Message(long)
+    driver.window.redraw()
+    assert bar.more.isVisible() and not bar.whole.isVisible()
+    for show_it in (bar.more.click, lambda: driver.do("view.message")):
+        show_it()
+        whole = bar.whole.label
+        assert bar.whole.isVisible() and whole.text().endswith("The end.")
+        assert whole.height() >= whole.heightForWidth(whole.width()), "nothing of it is cut"
+        QTest.keyClick(bar.whole, Qt.Key.Key_Escape)
+        assert not bar.whole.isVisible()

@@ -235,7 +235,7 @@ def circuit_of_cord_prompt(
         tr("Where is “{cord}” plugged in?").format(cord=cord.name),
         tr("Switching that circuit off switches this cord off too. Not known: the report says so."),
         (
-            Choice(tr("Not known"), partial(plug_into, None), default=True),
+            Choice(tr("Not known"), partial(plug_into, None)),
             *(Choice(snapshot.title_of(c), partial(plug_into, c)) for c in circuits),
         ),
     )

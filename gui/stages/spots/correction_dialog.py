@@ -138,6 +138,11 @@ class CorrectionDialog(QDialog):
         self.ok.setDefault(True)
         self.buttons.accepted.connect(self.accept)
         self.buttons.rejected.connect(self.reject)
+        for button in (*self.reasons, self.own_reason):
+            button.toggled.connect(self._check_reason_again)
+        self.reason.textEdited.connect(self._check_reason_again)
+        self.choices.itemSelectionChanged.connect(self._check_choice_again)
+        self.other.textEdited.connect(self._check_choice_again)
         column.addWidget(self.buttons)
         (self.choices if question.choices else self.reasons[0]).setFocus()
 
@@ -195,10 +200,8 @@ class CorrectionDialog(QDialog):
     def accept(self) -> None:
         """Make the correction; where it is refused, the dialog stays open with the reason beside the field."""
         row = self.choices.chosen_row()
-        why_choice = self._why_not_choice(row)
+        why_choice, why_reason = self._why_not_choice(row), self._why_no_reason()
         reason = self.chosen_reason()
-        has_reason = self.own_reason.isChecked() or bool(reason)
-        why_reason = why_not_reason(reason) if has_reason else tr("Choose why, or type a reason.")
         for part, text in (
             (self.choice_error, why_choice),
             (self.reason_error, why_reason),
@@ -221,6 +224,22 @@ class CorrectionDialog(QDialog):
             return
         super().accept()
         self.made.emit(edit)
+
+    def _why_no_reason(self) -> str:
+        reason = self.chosen_reason()
+        if self.own_reason.isChecked() or reason:
+            return why_not_reason(reason)
+        return tr("Choose why, or type a reason.")
+
+    def _check_reason_again(self) -> None:
+        """Take back what was said against the reason as soon as it is mended."""
+        if self.reason_error.text():
+            _show_error(self.reason_error, self._why_no_reason())
+
+    def _check_choice_again(self) -> None:
+        """Take back what was said against the choice as soon as it is mended."""
+        if self.choice_error.text():
+            _show_error(self.choice_error, self._why_not_choice(self.choices.chosen_row()))
 
     def _go_to_reasons(self) -> None:
         """Give the keyboard to what is to be mended; a reason that has it already keeps it."""
