@@ -21,13 +21,14 @@ from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
 from logger.metrology.setup import Setup
 from logger.report.archive.entry import ArchiveEntry, Highest, read_entry
-from logger.report.archive.listing import archive_text
+from logger.report.archive.listing import archive_json, archive_text
 from logger.report.archive.search import Archive, Search, search
 from logger.report.document.read_report_data import read_report_data
 from logger.settling.events import Now, State
 from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.home_details import SourceDetails, SpotDetails
+from logger.visit.records.remedy_records import RemedyDecision, RemedyEntry, RemedyKind
 from logger.visit.storage.bare_connection import opened_read_only
 from logger.visit.storage.run_checksum import LineRow
 from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, RunWriter
@@ -129,7 +130,9 @@ def test_what_is_said_of_each_visit(folder):
     assert (flat.household, flat.day, flat.rooms, flat.readings) == (
         "Garden flat", date(2026, 5, 16), ("Attic", "Study"), 7,
     )  # fmt: skip
-    assert flat.highest_on == Highest(1.8, "Bed, left"), "also where a newer reading follows"
+    assert flat.highest_on == Highest(1.8, "Bed, left", contradicted=True), (
+        "also where a newer reading follows"
+    )
     assert flat.highest_off == Highest(0.05, "Desk")
     assert (flat.has_sweep, flat.has_night, mill.has_sweep, mill.has_night) == (True, False, False, True)
     assert mill.day == date(2025, 3, 2), "local date: half past one in the night"
@@ -320,7 +323,8 @@ def test_the_command(folder, capsys):
     assert main(["archive", str(folder), "--household", "flat"]) == 0
     printed = capsys.readouterr().out
     assert (
-        "Garden flat: Attic, Study; 7 readings, highest on 1.80 V (Bed, left)" in printed
+        "Garden flat: Attic, Study; 7 readings, highest on 1.80 V (Bed, left, READINGS CONTRADICT EACH OTHER)"
+        in printed
         and "1 of 2 visits" in printed
     )
     assert (
@@ -341,7 +345,7 @@ def test_the_command(folder, capsys):
     )
     printed = json.loads(capsys.readouterr().out)
     assert [visit["date"] for visit in printed["visits"]] == ["2026-05-16"] and printed["looked_at"] == 2
-    assert printed["visits"][0]["highest_off"] == {"volts": 0.05, "spot": "Desk"}
+    assert printed["visits"][0]["highest_off"] == {"volts": 0.05, "spot": "Desk", "contradicted": False}
     assert main(["archive", str(folder), "--from", "May"]) == 1
     assert "not a date" in capsys.readouterr().err
     with pytest.raises(StillvoltError, match="no folder"):
@@ -372,3 +376,23 @@ def test_a_visit_under_another_name_is_found_by_its_content_and_a_copy_is_not_be
     assert not any(entry.recording for entry in found.visits) and not any(
         refused.path.name == "notes.stillvolt" for refused in found.refused
     )
+
+
+def test_the_highest_of_two_homes_or_of_repeats_that_agree_is_not_marked(folder):
+    path = folder / "oak.visit"
+    log = make(path, "Oak", "Bedroom", utc_ns(2026, 6, 1, 18))
+    log.readings.void(2, "the lead was loose")
+    assert read_entry(path).highest_on == Highest(0.7, "Bed, left"), "one voided"
+    log.readings.enter(1, EVERYTHING_ON, 0.705, 0.01)
+    assert read_entry(path).highest_on == Highest(0.705, "Bed, left"), "they agree"
+    cord = log.circuits.add("cord", "Lamp")
+    log.close()
+    log = VisitLog.open(path, ManualClock(utc_ns(2026, 6, 1, 19)))
+    log.remedies.add(RemedyKind.UNPLUG, RemedyEntry(0, RemedyDecision.DONE), [cord.id])
+    log.readings.enter(1, EVERYTHING_ON, 0.1, 0.01)
+    assert read_entry(path).highest_on == Highest(0.705, "Bed, left"), "of another home"
+    log.readings.enter(1, EVERYTHING_ON, 2.1, 0.01)
+    assert read_entry(path).highest_on == Highest(2.1, "Bed, left", contradicted=True)
+    marks = {v["household"]: v["highest_on"]["contradicted"] for v in archive_json(search(folder))["visits"]}
+    assert marks == {"Oak": True, "Mill": True, "Garden flat": True}
+    log.close()

@@ -6,7 +6,7 @@ Hundreds of visits are read in a moment, each of whatever schema version it is.
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Sequence
+from collections.abc import Sequence, Set
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
@@ -25,10 +25,13 @@ from logger.visit.records.continued_home import ContinuedHome
 from logger.visit.records.fact_names import CONTINUES_VISIT, NIGHT_EDGES, SALVAGED_FROM, SETUP
 from logger.visit.records.heartbeat import STALE_AFTER_S
 from logger.visit.records.reading_corrections import Placement
+from logger.visit.records.reading_records import Reading
 from logger.visit.records.remedy_records import RemedyDecision, RemedyEntry, standing_entries
 from logger.visit.records.simulated_run import is_simulated, simulated_part
 from logger.visit.records.stop_source import is_on_purpose
+from logger.visit.results.contradicting_repeats import contradicting_repeats
 from logger.visit.results.correction_history import correction_history
+from logger.visit.results.simulated_readings import measured_or_all_simulated
 from logger.visit.storage.bare_connection import opened_read_only
 from logger.visit.storage.content_limits import limited_in_time, refuse_excess
 from logger.visit.storage.correction_rows import corrections_by_reading, live_and_listed
@@ -45,6 +48,8 @@ class Highest:
 
     volts: float
     spot: str
+    contradicted: bool = False
+    """Whether readings of that spot in that condition contradict each other, so that none of them is sure."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,11 +93,14 @@ class ArchiveEntry:
 class _ReadingRow:
     """A reading, as it counts."""
 
+    id: int
     utc_ns: int
     utc_offset_s: int | None
     """Of the recording that it was taken in; None for one entered by hand."""
     volts: float
+    u_volts: float
     place: Placement
+    context: Context | None
     simulated: bool
     void_reason: str | None
     """Why it is voided; None for a valid one."""
@@ -148,8 +156,9 @@ def _entry(path: Path, version: int, db: sqlite3.Connection, damage: str) -> Arc
     every = _readings_as_they_count(
         db,
         db.execute(
-            f"SELECT reading.id, reading.utc_ns, spot_id, spot_name, condition, volts, {live}, {context}, port, "
-            "settings, utc_offset_s FROM reading LEFT JOIN run ON run.id = reading.run_id ORDER BY reading.id"
+            "SELECT reading.id, reading.utc_ns, spot_id, spot_name, condition, volts, u_volts, "
+            f"{live}, {context}, port, settings, utc_offset_s "
+            "FROM reading LEFT JOIN run ON run.id = reading.run_id ORDER BY reading.id"
         ).fetchall(),
     )
     readings = [reading for reading in every if reading.void_reason is None]
@@ -168,6 +177,7 @@ def _entry(path: Path, version: int, db: sqlite3.Connection, damage: str) -> Arc
     ]
     names = dict.fromkeys((*(s["name"] for s in spots), *(r.place.spot_name for r in readings)))
     spans = _run_spans(db, runs)
+    contradicted = _contradicted(db, version, readings)
     return ArchiveEntry(
         path=path,
         version=version,
@@ -177,8 +187,8 @@ def _entry(path: Path, version: int, db: sqlite3.Connection, damage: str) -> Arc
         rooms=tuple(dict.fromkeys(s["room"] for s in spots if s["room"])),
         spots=tuple(names),
         readings=len(readings),
-        highest_on=_highest(readings, EVERYTHING_ON),
-        highest_off=_highest(readings, EVERYTHING_OFF),
+        highest_on=_highest(readings, EVERYTHING_ON, contradicted),
+        highest_off=_highest(readings, EVERYTHING_OFF, contradicted),
         has_sweep=_has_sweep(readings),
         has_night=_has_night(db, version, runs, spans),
         recording=_is_recording(db, runs),
@@ -250,13 +260,19 @@ def _readings_as_they_count(db: sqlite3.Connection, rows: Sequence[sqlite3.Row])
     for row in rows:
         taken = Placement(row["spot_id"], row["spot_name"], row["condition"], *live_and_listed(row["live"]))
         history = correction_history(taken, corrections.get(row["id"], ()), names.keys())
-        simulated = (bool(row["context"]) and Context.from_json(row["context"]).simulated) or (
+        context = Context.from_json(row["context"]) if row["context"] else None
+        simulated = (context is not None and context.simulated) or (
             row["port"] is not None and is_simulated(row["port"], row["settings"])
         )
         place = history.placement
         place = replace(place, spot_name=names.get(place.spot_id, place.spot_name))
         reason = history.void.reason if history.void else None
-        found.append(_ReadingRow(row["utc_ns"], row["utc_offset_s"], row["volts"], place, simulated, reason))
+        found.append(
+            _ReadingRow(
+                row["id"], row["utc_ns"], row["utc_offset_s"], row["volts"], row["u_volts"], place, context,
+                simulated, reason,
+            )
+        )  # fmt: skip
     return found
 
 
@@ -305,13 +321,65 @@ def _stretches(
     return tuple(dict.fromkeys(found))
 
 
-def _highest(readings: Sequence[_ReadingRow], condition: str) -> Highest | None:
-    """Return the highest of the valid readings in a condition, also of those that a newer one follows."""
+def _contradicted(
+    db: sqlite3.Connection, version: int, readings: Sequence[_ReadingRow]
+) -> frozenset[tuple[int, str]]:
+    """The spots whose readings contradict each other, by id, each with the condition of these.
+
+    Readings between which the spot was described anew, or a remedy was done, are of two homes or bodies here; the
+    report tells more finely whether they are.
+
+    Args:
+        db: connection to the log.
+        version: of its schema.
+        readings: the valid ones.
+    """
+    described: list[tuple[int, int]] = []
+    done_ns: list[int] = []
+    if version >= 6:
+        rows = db.execute("SELECT spot_id, utc_ns FROM spot_detail ORDER BY id").fetchall()
+        described = [(int(row[0]), int(row[1])) for row in rows]
+    if version >= 8:
+        rows = db.execute(
+            "SELECT utc_ns FROM remedy_entry WHERE decision = ?", (RemedyDecision.DONE,)
+        ).fetchall()
+        done_ns = [int(row[0]) for row in rows]
+    alike: dict[tuple[int, int, int], list[Reading]] = {}
+    for spot_id in {reading.place.spot_id for reading in readings}:
+        here = [_as_reading(reading) for reading in readings if reading.place.spot_id == spot_id]
+        for reading in measured_or_all_simulated(here):
+            before = sum(spot == spot_id and utc_ns <= reading.utc_ns for spot, utc_ns in described)
+            done = sum(utc_ns <= reading.utc_ns for utc_ns in done_ns)
+            alike.setdefault((spot_id, before, done), []).append(reading)
+    groups = [group for same in alike.values() for group in contradicting_repeats(same)]
+    return frozenset((group[0].spot_id, group[0].condition) for group in groups)
+
+
+def _as_reading(row: _ReadingRow) -> Reading:
+    """A reading with what tells whether others contradict it."""
+    place = row.place
+    return Reading(
+        row.id, row.utc_ns, None, place.spot_id, place.spot_name, place.condition, row.volts, row.u_volts, 1, None,
+        None, None, None, "settled", row.context, place.live, place.listed, None, None, row.simulated,
+    )  # fmt: skip
+
+
+def _highest(
+    readings: Sequence[_ReadingRow], condition: str, contradicted: Set[tuple[int, str]]
+) -> Highest | None:
+    """Return the highest of the valid readings in a condition, also of those that a newer one follows.
+
+    Args:
+        readings: of the visit.
+        condition: in which they were taken.
+        contradicted: spots and conditions whose readings contradict each other.
+    """
     in_condition = [r for r in readings if r.place.condition == condition]
     if not in_condition:
         return None
     found = max(in_condition, key=lambda r: r.volts)
-    return Highest(found.volts, found.place.spot_name)
+    place = found.place
+    return Highest(found.volts, place.spot_name, (place.spot_id, condition) in contradicted)
 
 
 def _has_sweep(readings: Sequence[_ReadingRow]) -> bool:

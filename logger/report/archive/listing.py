@@ -48,11 +48,20 @@ def _facts(entry: ArchiveEntry) -> list[str]:
     facts.append(tr_n("{n} reading", "{n} readings", entry.readings).format(n=entry.readings))
     facts += [
         text.format(volts=fixed(highest.volts, DECIMALS_WITHOUT_UNCERTAINTY), spot=highest.spot)
-        for text, highest in (
-            (tr("highest on {volts} V ({spot})"), entry.highest_on),
-            (tr("highest off {volts} V ({spot})"), entry.highest_off),
+        for sure, contradicted, highest in (
+            (
+                tr("highest on {volts} V ({spot})"),
+                tr("highest on {volts} V ({spot}, READINGS CONTRADICT EACH OTHER)"),
+                entry.highest_on,
+            ),
+            (
+                tr("highest off {volts} V ({spot})"),
+                tr("highest off {volts} V ({spot}, READINGS CONTRADICT EACH OTHER)"),
+                entry.highest_off,
+            ),
         )
         if highest
+        for text in [contradicted if highest.contradicted else sure]
     ]
     facts += [tr("sweep")] if entry.has_sweep else []
     facts += [tr("night")] if entry.has_night else []
@@ -75,7 +84,9 @@ def archive_json(archive: Archive) -> dict[str, Any]:
     """Return what other programs get."""
 
     def highest(value: Highest | None) -> dict[str, Any] | None:
-        return {"volts": value.volts, "spot": value.spot} if value else None
+        if value is None:
+            return None
+        return {"volts": value.volts, "spot": value.spot, "contradicted": value.contradicted}
 
     return {
         "visits": [

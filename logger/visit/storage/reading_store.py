@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import sqlite3
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import date
+from functools import cache
 from math import isfinite
 
 from logger.clock import NS_PER_S
@@ -118,12 +120,15 @@ class ReadingStore:
             ]
             details = self._spot_details.at_moments([(r.spot_id, r.utc_ns) for r in readings])
             readings = [replace(r, details=found) for r, found in zip(readings, details, strict=True)]
-            return in_its_home(readings, self._remedies.all(), self._day_of)
+            return in_its_home(readings, self._remedies.all(), self._day_of())
 
-    def _day_of(self, utc_ns: int) -> date:
-        """The local day of a moment, UTC ns, where the visit was recorded last."""
+    def _day_of(self) -> Callable[[int], date]:
+        """What gives the local day of a moment, UTC ns, where the visit was recorded last."""
         runs = self._runs.all()
-        return local_time(utc_ns, zone_of(runs[-1]) if runs else None).date()
+        zone = zone_of(runs[-1]) if runs else None
+        return cache(
+            lambda utc_ns: local_time(utc_ns, zone).date()
+        )  # each entry is asked for at each reading
 
     def _with_entered_before(self, readings: list[Reading]) -> list[Reading]:
         """Add what was listed before a reading whose circuits were not stated one by one: the entries have an order."""
