@@ -223,7 +223,8 @@ class Bench:
     @contextmanager
     def place(self) -> Iterator[Path]:
         """An empty folder for one trial."""
-        with tempfile.TemporaryDirectory(dir=self.folder) as name:
+        # What a recorder that was killed left behind may still write.
+        with tempfile.TemporaryDirectory(dir=self.folder, ignore_cleanup_errors=True) as name:
             yield Path(name)
 
 
