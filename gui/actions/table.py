@@ -1025,6 +1025,23 @@ ACTIONS: tuple[ActionSpec, ...] = (
         repeats=True,
     ),
     A(
+        "sweep.again",
+        "Read aga&in",
+        "Lets the chosen row be read again; which reading counts is asked afterwards.",
+        (),
+        "Sources",
+        "sources.breakers",
+    ),
+    A(
+        "sweep.void",
+        "&Void its reading...",
+        "Voids the reading of the chosen row, with a reason.",
+        (),
+        "Sources",
+        "sources.breakers",
+        icon="void",
+    ),
+    A(
         "sweep.remove",
         "Re&move",
         "Takes the chosen circuit off the list; its readings stay.",

@@ -67,6 +67,11 @@ class RouteController:
     def chosen_id(self, spot_id: int | None) -> None:
         self._choose(SpotChoice(self._beat_utc_ns, spot_id))
 
+    @property
+    def is_chosen_by_user(self) -> bool:
+        """Whether the user chose the spot, and neither the program nor an edit of the list."""
+        return bool(self.choices) and self.choices[-1].why == "user"
+
     def propose(self, spot_id: int | None) -> None:
         """Choose a spot for the user, who has not said to be there.
 

@@ -15,9 +15,11 @@ from gui.model.source_list_controller import SourceListController
 from gui.model.switching_evidence import (
     AskedSince,
     PendingSwitching,
+    RepeatedReading,
     SweptReading,
     TraceEvidence,
     UnchangedValue,
+    repeated_reading,
     unchanged_value,
 )
 from gui.model.undo_history import UndoableEdit
@@ -30,7 +32,7 @@ from logger.settling.events import State
 from logger.sweep.confirmation import Effect
 from logger.sweep.labelled_steps import source_effects
 from logger.sweep.listed_later import read_before_listed
-from logger.sweep.plan_text import to_be_certain_text
+from logger.sweep.plan_text import conditions_to_read_again, to_be_certain_text
 from logger.sweep.read_unproved import read_unproved, switched_unproved
 from logger.sweep.sweep_progress import (
     Combination,
@@ -38,6 +40,7 @@ from logger.sweep.sweep_progress import (
     circuits_of,
     combination_of,
     cords_of,
+    is_between,
     plain_sweep,
     sweep_progress,
     switching_instructions,
@@ -45,6 +48,7 @@ from logger.sweep.sweep_progress import (
 from logger.sweep.sweep_rows import SweepRow, sweep_rows
 from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan, switch_off_plan
 from logger.translation import tr
+from logger.visit.records.condition import EVERYTHING_ON
 from logger.visit.records.fact_names import SKIPPED_CIRCUITS
 from logger.visit.records.home_records import Source, Spot
 from logger.visit.records.promised_value import PromisedValue
@@ -57,6 +61,11 @@ STILL_AFTER_SWITCHING_S = 5.0
 
 A meter's averaging and the detector's own delay are over by then.
 """
+
+
+def _is_of_a_sweep(reading: Reading) -> bool:
+    """Whether a valid reading was taken with a part of the circuits on, as a sweep takes it."""
+    return reading.void_reason is None and reading.live is not None and is_between(reading.condition)
 
 
 # long: one sweep of readings, each step of which depends on what is waited for, asked and stated
@@ -76,6 +85,10 @@ class SweepController:
         """What was taken last in this window; None before the first."""
         self.unchanged: UnchangedValue | None = None
         """A reading that is not taken until the user has answered whether anything was switched."""
+        self.repeated: RepeatedReading | None = None
+        """A reading of what was read before, with another value: which counts is asked."""
+        self._spots_agreed: set[int | None] = set()
+        """Ids of the spots at which the user said that a sweep is made."""
         self._stated_utc_ns = 0
         """When a step of the sweep stated what is on; 0 where none did. The words may get other names meanwhile."""
         self._chosen_of: list[tuple[int, str]] = []
@@ -113,6 +126,10 @@ class SweepController:
         self.chosen = None
 
     # --- the breaker sweep -------------------------------------------------------------------------------
+
+    def progress_at(self, spot: Spot) -> SweepProgress:
+        """How far the sweep at a spot is, with what was skipped."""
+        return sweep_progress(self.controller.snapshot.readings, spot.id, self.sources)
 
     def progress(self) -> SweepProgress:
         """How far the sweep at the chosen spot is; what was skipped is not left."""
@@ -180,6 +197,45 @@ class SweepController:
 
         self.chosen = None
         self.controller.do(do)
+
+    def begun_spot(self) -> Spot | None:
+        """Where the newest sweep was begun while it is not whole; None where none is under way."""
+        readings, spots = self.controller.snapshot.readings, self.controller.route.indoor_spots()
+        newest = next((r for r in reversed(readings) if _is_of_a_sweep(r)), None)
+        spot = next((spot for spot in spots if newest is not None and spot.id == newest.spot_id), None)
+        return spot if spot is not None and self.progress_at(spot).left else None
+
+    def stay_at_the_spot(self) -> None:
+        """Choose the spot of the sweep that is under way again, where another one was only proposed since."""
+        route = self.controller.route
+        if self.waiting is not None or route.is_chosen_by_user or self._spots_agreed & {route.chosen_id}:
+            return
+        begun = self.begun_spot()
+        if begun is not None and begun.id != route.chosen_id:
+            route.propose(begun.id)
+            self.controller.message = Message(tr("The sweep goes on at “{spot}”.").format(spot=begun.name))
+
+    def spots_to_ask(self) -> list[Spot]:
+        """The spots at which the sweep may be meant, where that is to be asked: the likeliest first; else none."""
+        route, begun = self.controller.route, self.begun_spot()
+        here = route.chosen
+        if here is None or self._spots_agreed & {here.id}:
+            return []
+        is_begun_here = any(
+            r.spot_id == here.id and _is_of_a_sweep(r) for r in self.controller.snapshot.readings
+        )
+        if is_begun_here or (begun is None and route.is_chosen_by_user):
+            return []
+        if begun is not None:
+            return [begun, here]
+        any_begun = any(map(_is_of_a_sweep, self.controller.snapshot.readings))
+        others = [spot for spot in route.indoor_spots() if spot.id != here.id]
+        return [] if any_begun or not others else [here, *others]
+
+    def sweep_at(self, spot: Spot) -> None:
+        """Let the sweep be made at a spot: that is not asked again for it."""
+        self._spots_agreed.add(spot.id)
+        self.controller.route.chosen_id = spot.id
 
     def next_reading(self) -> tuple[Spot, Combination] | None:
         """The spot and the combination of circuits that are read next.
@@ -283,10 +339,24 @@ class SweepController:
         self.controller.condition.state(combination.label)
         stated = self.controller.snapshot.stated
         self._stated_utc_ns = stated.utc_ns if stated.condition == combination.label else 0
-        self.waiting = PendingSwitching(spot, combination, snapshot.live.beat_steady_utc_ns)
+        self.waiting = PendingSwitching(
+            spot, combination, snapshot.live.beat_steady_utc_ns, self._is_beside_first(spot, combination)
+        )
         self.controller.message = Message(
             tr("{condition}: hold still, it is taken by itself").format(condition=combination.shown)
         )
+
+    def _is_beside_first(self, spot: Spot, combination: Combination) -> bool:
+        """Whether a combination is to be read again to be sure of its first reading, which then stands beside it."""
+        plan = self.tonight()
+        if plan is None or plan.state is PlanState.CONTRADICTORY:
+            return False
+        wanted = self.wanted_for_tonight()
+        if wanted is not None and (wanted[0].id, wanted[1].live) == (spot.id, combination.live):
+            return True
+        confirmed = plan.state is PlanState.CONFIRMED
+        here = [one for one in plan.spots if one.spot_id == spot.id]
+        return any(combination.label in conditions_to_read_again(one, confirmed) for one in here)
 
     def why_not_switched(self) -> str:
         """Why nothing can be awaited now; empty when something can."""
@@ -371,6 +441,14 @@ class SweepController:
         if live is not None and self.waiting is None:
             self._asked.note(live, self.next_reading(), self.controller.snapshot.condition)
 
+    def is_of_a_list(self, combination: Combination) -> bool:
+        """Whether a reading of a combination may be the one that confirms tonight's list."""
+        plan = self._plan.result()
+        is_asked = plan is not None and plan.state is PlanState.UNCONFIRMED
+        if is_asked and plan is not None and plan.next_combination == combination:
+            return True
+        return combination.label != EVERYTHING_ON and combination.unlisted_on is True
+
     def take_unchanged(self, unchanged: UnchangedValue) -> Reading | None:
         """Take a reading on the user's word that it was switched and nothing changed; None when it was refused.
 
@@ -403,6 +481,9 @@ class SweepController:
             )
             taken.append(reading)
             self.controller.history.remember(reading)
+            if not waiting.beside_first:
+                same = self.progress_at(waiting.spot).taken.get(waiting.combination.live, ())
+                self.repeated = repeated_reading(reading, same)
             self.newest = SweptReading(reading, waiting.since_utc_ns)
             return tr("Taken: {value} V at “{spot}”, {condition}").format(
                 value=reading_volts_text(reading), spot=reading.spot_name, condition=waiting.combination.shown

@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 from gui.model.sweep_controller import SweepController
+from gui.model.switching_evidence import RepeatedReading
 from gui.model.visit_access import Message
 from gui.model.wording import reading_volts_text
-from logger.sweep.plan_text import contradiction_text
+from logger.sweep.plan_text import contradiction_text, likely_causes
 from logger.sweep.reading_doubts import LevelChange, reading_doubts
 from logger.sweep.sweep_progress import Combination, live_at_reading, sweep_progress
 from logger.sweep.switch_off_plan import SwitchOffPlan
 from logger.translation import kept_text, tr
 from logger.visit.records.home_records import Spot
 from logger.visit.records.reading_records import Reading
+
+READ_AGAIN = kept_text("read again")
+"""Why the reading before another one of the same no longer counts."""
 
 VOID_REASONS = (
     kept_text("wrong unit or decimal place"),
@@ -29,7 +33,7 @@ class SweepReview:
     """
 
     def __init__(self, sweep_controller: SweepController) -> None:
-        self._sweep = sweep_controller
+        self.sweep_controller = sweep_controller
         self._controller = sweep_controller.controller
         self._announced: tuple[int, ...] = ()
         """Ids of the suspects that were announced last."""
@@ -47,9 +51,22 @@ class SweepReview:
             for spot in plan.contradictions
         )
 
+    def causes(self) -> list[str]:
+        """What may be behind readings that contradict each other, the likeliest first; none while all agree."""
+        plan = self.sweep_controller.tonight()
+        supply = self._controller.setup.stated.supply
+        return likely_causes(plan, supply) if plan is not None else []
+
+    @property
+    def is_supply_asked(self) -> bool:
+        """Whether the supply that was entered may be what makes readings contradict each other."""
+        plan = self.sweep_controller.tonight()
+        is_single = self._controller.setup.stated.supply == "single phase"
+        return plan is not None and bool(plan.supply_doubt or (plan.contradictions and is_single))
+
     def new_contradiction(self) -> tuple[str, list[Reading]]:
         """What came to contradict since this was last called: the sentence and the suspects; empty for nothing new."""
-        plan = self._sweep.tonight()
+        plan = self.sweep_controller.tonight()
         if plan is None:  # it is being worked out, or there is nothing to work it out from
             return "", []
         suspects = self.suspects(plan)
@@ -72,12 +89,12 @@ class SweepReview:
             for known in snapshot.known_steps()
             if known.found.run_id == reading.run_id
         ]
-        at_spot = sweep_progress(snapshot.readings, reading.spot_id, self._sweep.sources)
-        return reading_doubts(reading, at_spot, self._sweep.sources, switched_utc_ns, changes)
+        at_spot = sweep_progress(snapshot.readings, reading.spot_id, self.sweep_controller.sources)
+        return reading_doubts(reading, at_spot, self.sweep_controller.sources, switched_utc_ns, changes)
 
     def combination_of(self, reading: Reading) -> tuple[Spot, Combination] | None:
         """The spot and combination of a reading; None where what was live is not known, or the spot was removed."""
-        live = live_at_reading(reading, self._sweep.sources)
+        live = live_at_reading(reading, self.sweep_controller.sources)
         spot = next((s for s in self._controller.snapshot.spots if s.id == reading.spot_id), None)
         return (spot, Combination(live, reading.condition)) if live is not None and spot is not None else None
 
@@ -91,12 +108,17 @@ class SweepReview:
             return
         spot, combination = wanted
         self._controller.route.chosen_id = spot.id
-        self._sweep.choose(combination)
+        self.sweep_controller.choose(combination)
         self._controller.message = Message(
             tr("Next: {condition} at “{spot}”, once more. Take it when it is switched.").format(
                 condition=combination.shown, spot=spot.name
             )
         )
+
+    def replace(self, repeated: RepeatedReading) -> None:
+        """Let a new reading take the place of those of the same before it, which stay in the log as voided."""
+        for reading in repeated.earlier:
+            self._controller.corrections.void(reading, READ_AGAIN)
 
     def void(self, reading: Reading, reason: str) -> None:
         """Declare a reading mistaken; what to switch off is then worked out anew."""

@@ -13,6 +13,7 @@ from logger.visit.records.home_records import Spot
 from logger.visit.records.promised_value import PromisedValue
 from logger.visit.records.reading_records import Reading, Span
 from logger.visit.records.recording_records import Live
+from logger.visit.results.contradicting_repeats import is_repeat
 from logger.visit.results.used_stretch import StretchUse, has_changed, reading_on_stretch
 
 
@@ -24,6 +25,8 @@ class PendingSwitching:
     combination: Combination
     since_utc_ns: int
     """When the user reported that it is set, on the steady time line."""
+    beside_first: bool = False
+    """It is asked for beside an earlier reading of the same, to be sure of that: none takes the place of the other."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +36,32 @@ class SweptReading:
     reading: Reading
     switched_utc_ns: int
     """When the user reported that it was switched, on the steady time line."""
+
+
+@dataclass(frozen=True, slots=True)
+class RepeatedReading:
+    """A reading that was taken of what had been read before, and that differs from it.
+
+    Args:
+        earlier: the valid ones before it, oldest first.
+        reading: just taken.
+    """
+
+    earlier: tuple[Reading, ...]
+    reading: Reading
+
+
+def repeated_reading(reading: Reading, same: Sequence[Reading]) -> RepeatedReading | None:
+    """The readings in the place of which a new one may be meant; None where it agrees with all of them.
+
+    Args:
+        reading: just taken.
+        same: valid readings of the same combination at the same spot, oldest first, with or without it.
+    """
+    earlier = tuple(other for other in same if other.id != reading.id and is_repeat(other, reading))
+    if not any(has_changed(other, reading) for other in earlier):
+        return None
+    return RepeatedReading(earlier, reading)
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,7 +17,7 @@ from gui.shell.announcer import Announcer, Kind
 from gui.shell.question import QuestionPanel
 from gui.sound.sounds import Sounds, Tone
 from gui.stages.check.same_meter_prompt import same_meter_prompt
-from gui.stages.sources.suspect_prompts import doubt_prompt, unchanged_prompt
+from gui.stages.sources.suspect_prompts import doubt_prompt, repeated_prompt, unchanged_prompt
 from gui.stages.sources.sweep_bars import what_to_switch_text
 from gui.stages.sources.tonight_content import headline_text
 from gui.stages.spots.hands_free_actions import HandsFreeActions
@@ -42,6 +42,7 @@ _ANNOUNCED = (State.SETTLED, State.LOST, State.OVERLOAD, State.REFUSED)
 """States that are announced when they are entered; while somebody moves, nothing is."""
 
 
+# long: each thing that is taken, asked or announced by itself is one short method here.
 class AutomaticActions:
     """Takes what is due and announces what is new.
 
@@ -95,9 +96,13 @@ class AutomaticActions:
         """Id of the newest reading when on and off were announced last; None before the first look."""
         self._to_ask: tuple[Reading, list[str]] | None = None
         """A reading that looks mistaken, with what speaks against it, that was not asked about yet."""
+        self._is_asked_of_reading = False
+        """A question about a reading of the sweep is open, or was: what is next is announced once it is answered."""
 
     def take_what_is_due(self) -> None:
         """Take the hands-free reading, or the one that the sweep or tonight's list awaits, when it is time."""
+        if self._pages.shows(SOURCES) and self._pages.sources.page is not self._pages.sources.steps:
+            self._sweep.stay_at_the_spot()
         self._sweep.note_asked()
         hands_free = self._controller.hands_free
         if hands_free.is_due():
@@ -138,6 +143,11 @@ class AutomaticActions:
             unchanged, self._sweep.unchanged = self._sweep.unchanged, None
             self._prompt.ask(unchanged_prompt(self._sweep, unchanged, self._announce_taken))
             return
+        if self._sweep.repeated is not None:
+            repeated, self._sweep.repeated = self._sweep.repeated, None
+            self._is_asked_of_reading = True
+            self._prompt.ask(repeated_prompt(self._review, repeated))
+            return
         if self._to_ask is None:
             return
         (reading, doubts), self._to_ask = self._to_ask, None
@@ -146,6 +156,7 @@ class AutomaticActions:
         if (reading.id, reading.spot_id, reading.condition) in [
             (r.id, r.spot_id, r.condition) for r in valid
         ]:
+            self._is_asked_of_reading = True
             self._prompt.ask(doubt_prompt(self._review, reading, doubts, self._prompt.ask))
 
     def announce_state(self) -> None:
@@ -238,6 +249,18 @@ class AutomaticActions:
         """
         now = self._controller.sweep_state, self._sweep.newest, self._sweep.chosen
         is_open = self._sweep.is_computing or self._sweep.waiting is not None
+        if (
+            self._is_asked_of_reading
+            and self._prompt.question is None
+            and self._to_ask is None
+            and not is_open
+        ):
+            self._is_asked_of_reading = False
+            if self._pages.shows(SOURCES):
+                next_text = what_to_switch_text(self._sweep)
+                self._announcer.announce_newest(Kind.SWITCHING, lambda: next_text)
+                self._swept = now
+                return
         if now[1:] == (None, None) or is_open or now == self._swept:
             return
         (state_before, newest_before, _), self._swept = self._swept, now

@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from math import hypot
 
 from logger.metrology.rounding import DECIMALS_WITHOUT_UNCERTAINTY, fixed, grouped, plain
+from logger.metrology.supply import Supply
 from logger.metrology.uncertainty import COVERAGE_FACTOR, compare_with
 from logger.name_list import joined, quoted
 from logger.sweep.confirmation import ConfirmationVerdict, Effect
@@ -24,7 +25,7 @@ from logger.sweep.solver.contribution_doubts import (
 )
 from logger.sweep.spot_plan import SourceContribution, SpotPlan
 from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan
-from logger.translation import marked, tr, tr_kept
+from logger.translation import marked, tr, tr_kept, tr_n
 from logger.visit.records.condition import EVERYTHING_OFF
 from logger.visit.records.home_records import Source
 from logger.visit.records.reading_records import Reading
@@ -84,6 +85,27 @@ def contradiction_text(spot: SpotPlan, value_of: Callable[[Reading], str]) -> st
     return contradiction_reason(spot)
 
 
+def likely_causes(plan: SwitchOffPlan, supply: Supply | None) -> list[str]:
+    """What may be behind readings that contradict each other, a sentence each, the likeliest first; none without them.
+
+    Args:
+        plan: the plan.
+        supply: as it was entered. With one leg nothing cancels, so that readings which do can only contradict.
+    """
+    spots = [spot for spot in plan.contradictions if not spot.why_not_alike]
+    if not spots:
+        return []
+    causes = [tr(plan.supply_doubt)] if plan.supply_doubt else []
+    if supply == "single phase" and not causes:
+        causes.append(tr("You entered a single-phase supply. Is it so?"))
+    for spot in spots:
+        if spot.swapped:
+            text = tr("“{first}” and “{second}” may have been swapped at “{spot}”.")
+            causes.append(text.format(**_swapped_words((spot.swapped[0], spot.swapped[1])), spot=spot.name))
+    causes.append(tr("A breaker was not as stated, or a unit (V or mV) is wrong."))
+    return causes
+
+
 def no_answer_text(plan: SwitchOffPlan, value_of: Callable[[Reading], str]) -> str:
     """Format why there is no answer yet; empty once it is confirmed.
 
@@ -91,6 +113,13 @@ def no_answer_text(plan: SwitchOffPlan, value_of: Callable[[Reading], str]) -> s
         plan: the plan.
         value_of: formats the value of a reading.
     """
+    if plan.state is PlanState.CONFIRMED:
+        return ""
+    return " ".join((tr(NO_LIST), why_no_answer_text(plan, value_of)))
+
+
+def why_no_answer_text(plan: SwitchOffPlan, value_of: Callable[[Reading], str]) -> str:
+    """Format the same without saying that there is no list; the arguments are those of `no_answer_text`."""
     if plan.state is PlanState.CONFIRMED:
         return ""
     return " ".join((_why_no_answer(plan, value_of), *unproved_texts(plan)))
@@ -104,28 +133,33 @@ def unproved_texts(plan: SwitchOffPlan) -> list[str]:
 def _why_no_answer(plan: SwitchOffPlan, value_of: Callable[[Reading], str]) -> str:
     """Why there is no answer yet, by what counts; the arguments are those of `no_answer_text`."""
     if plan.state is PlanState.CONTRADICTORY:
-        return _no_list(*(contradiction_text(spot, value_of) for spot in plan.contradictions))
+        return " ".join(contradiction_text(spot, value_of) for spot in plan.contradictions)
     if lacks_background(plan):
         at = next(spot for spot in plan.spots if spot.background is None)
         if at.read_before_listed is not None:
-            return _no_list(at.read_before_listed.text)
-        return _no_list(tr("Everything off was not read at “{spot}”: read that first.").format(spot=at.name))
+            return at.read_before_listed.text
+        return tr("Everything off was not read at “{spot}”: read that first.").format(spot=at.name)
     if plan.state is PlanState.OPEN:
-        return _no_list(_open_text(plan))
+        return _open_text(plan)
     where = joined([quoted(spot.name) for spot in plan.spots if spot.confirming_reading is None])
     if not where:
         text = tr(
             "{proposal}, but only because live circuits cancel each other. That has to be read twice. Between the two "
             "readings the person gets up."
         )
-        return _no_list(text.format(proposal=proposal_text(plan)), *_read_apart(plan))
-    if any(spot.read_without_unlisted for spot in plan.spots):
+        return " ".join((text.format(proposal=proposal_text(plan)), *_read_apart(plan)))
+    if all(spot.read_by_word for spot in plan.spots if spot.confirming_reading is None):
+        text = tr(
+            "{proposal}. That was read at {spots}, but the value had not changed, so nothing shows that it was "
+            "switched. Switch off something that changes the value, switch it on again, then read it once more."
+        )
+    elif any(spot.read_without_unlisted for spot in plan.spots):
         text = tr(
             "{proposal}, but that was read at {spots} only with the circuits that are not listed off as well."
         )
     else:
         text = tr("{proposal}, and nobody has read that at {spots} yet.")
-    return _no_list(text.format(proposal=proposal_text(plan), spots=where))
+    return text.format(proposal=proposal_text(plan), spots=where)
 
 
 def _read_apart(plan: SwitchOffPlan) -> list[str]:
@@ -136,10 +170,6 @@ def _read_apart(plan: SwitchOffPlan) -> list[str]:
         for spot in plan.spots
         if spot.read_apart
     ]
-
-
-def _no_list(*why: str) -> str:
-    return " ".join((tr(NO_LIST), *why))
 
 
 def _open_text(plan: SwitchOffPlan) -> str:
@@ -174,18 +204,39 @@ def why_next_text(plan: SwitchOffPlan) -> str:
     if plan.why_next == "swapped" and pairs:
         text = (
             tr(
-                "It shows whether the breakers were set the other way round for “{first}” and “{second}”. You need not "
-                "read these two again."
+                "Two readings may have been swapped: “{first}” and “{second}”. This one shows whether they were."
             )
             if len(pairs) == 1
             else tr(
-                "It shows whether the breakers were set the other way round for two readings, such as “{first}” and "
-                "“{second}”. You need not read these two again."
+                "Readings may have been swapped, such as “{first}” and “{second}”. This one shows whether they were."
             )
         )
         first, second = (tr_kept(reading.condition) for reading in pairs[0])
         return text.format(first=first, second=second)
     return tr(WHY_NEXT[plan.why_next])
+
+
+def readings_left_text(plan: SwitchOffPlan, of_sweep: int, taken: int) -> str:
+    """Format how many readings are left until there is a list, in a sentence; empty where that cannot be said.
+
+    Args:
+        plan: the plan.
+        of_sweep: how many are left of the plain sweep that is asked for; 0 where none is.
+        taken: how many were taken after the plain sweep.
+    """
+    if of_sweep:
+        return tr_n("The sweep has {n} reading left.", "The sweep has {n} readings left.", of_sweep).format(
+            n=of_sweep
+        )
+    if plan.state is PlanState.UNCONFIRMED:
+        left = max(sum(spot.confirming_reading is None for spot in plan.spots), 1)
+        return tr_n("{n} more reading is needed.", "{n} more readings are needed.", left).format(n=left)
+    if plan.state is not PlanState.OPEN:
+        return ""
+    if taken < MAX_USUAL_EXTRA_READINGS:
+        left = max(USUAL_EXTRA_READINGS - taken, 1)
+        return tr_n("About {n} more reading.", "About {n} more readings.", left).format(n=left)
+    return tr("One more reading; it may be the last.")
 
 
 def extra_reading_text(taken: int) -> str:
@@ -291,13 +342,24 @@ def _to_read_again(spot: SpotPlan, confirmed: bool) -> list[str]:
         spot: the plan at the spot.
         confirmed: the list is confirmed, so that what may have been swapped is asked for as well.
     """
+    return [
+        tr("“{condition}” at “{spot}”").format(condition=tr_kept(one), spot=spot.name)
+        for one in conditions_to_read_again(spot, confirmed)
+    ]
+
+
+def conditions_to_read_again(spot: SpotPlan, confirmed: bool) -> list[str]:
+    """What was on in the readings at a spot that are worth a second one beside the first, to be sure of them.
+
+    Args:
+        spot: the plan at the spot.
+        confirmed: the list is confirmed, so that what may have been swapped is asked for as well.
+    """
     conditions = [EVERYTHING_OFF] if spot.background_doubt else []
     if confirmed:
         by_id = {reading.id: reading for pair in spot.exchangeable for reading in pair}
         conditions += [by_id[number].condition for number in _deciding(spot)]
-    return [
-        tr("“{condition}” at “{spot}”").format(condition=tr_kept(one), spot=spot.name) for one in conditions
-    ]
+    return conditions
 
 
 def _deciding(spot: SpotPlan) -> list[int]:

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from logger.metrology.uncertainty import Budget, Verdict, compare_with
 from logger.sweep.listed_later import ReadBeforeListed, read_before_listed
 from logger.sweep.solver.answer import CircuitEffect, SetDoubt, SpotAnswer
+from logger.sweep.solver.consistency import Consistency
 from logger.sweep.solver.contribution_doubts import contribution_doubts
 from logger.sweep.sweep_progress import (
     Combination,
@@ -81,6 +82,9 @@ class SpotPlan:
             them; None where there is none.
         read_from_utc_ns: when the first of the readings was taken that the plan rests on here.
         read_to_utc_ns: when the last of them was taken.
+        swapped: two of the suspects that may have been swapped by mistake, which would resolve it; none otherwise.
+        read_by_word: the plan's set was read here, but only by the word of the user that it was switched, without
+            anything in the trace that shows it.
     """
 
     spot_id: int
@@ -104,6 +108,8 @@ class SpotPlan:
     read_before_listed: ReadBeforeListed | None
     read_from_utc_ns: int
     read_to_utc_ns: int
+    swapped: tuple[Reading, ...]
+    read_by_word: bool
 
     def verdict(self, target_volts: float) -> Verdict:
         """Compare what is left with the target, by the rule that every reading is compared with it."""
@@ -174,7 +180,7 @@ class SweptSpot:
 def spot_plan(
     swept: SweptSpot,
     answer: SpotAnswer,
-    suspects: Sequence[int] | None,
+    consistency: Consistency,
     goal: Combination,
     readings: Sequence[Reading],
     sources: Sequence[Source],
@@ -186,17 +192,18 @@ def spot_plan(
     Args:
         swept: the spot.
         answer: of the solver for the spot.
-        suspects: numbers of the suspect rows, from 1; None where the readings agree.
+        consistency: of the readings at the spot, which names the suspect rows by their numbers, from 1.
         goal: the combination with the plan's set switched off.
         readings: of the visit, oldest first.
         sources: circuits and cords of the visit.
         supply_in_doubt: the readings fit another supply better than the one that was entered.
     """
+    suspects = None if consistency.consistent else consistency.suspects
     contributions = _contributions(swept, answer, readings, sources, supply_in_doubt)
     # What rests on the user's word alone, without a change of the value, confirms nothing.
-    of_set = [
-        reading for reading in _readings_of(goal, readings, swept.spot_id, sources) if not reading.by_word
-    ]
+    every_of_set = _readings_of(goal, readings, swept.spot_id, sources)
+    of_set = [reading for reading in every_of_set if not reading.by_word]
+    by_word = not of_set and any(unlisted_on(reading.condition) is not False for reading in every_of_set)
     # At night the circuits that are not listed are on: a reading without them is of another state.
     confirming = [reading for reading in of_set if unlisted_on(reading.condition) is not False]
     background = _readings_of(combination_of([], sources), readings, swept.spot_id, sources)
@@ -235,6 +242,8 @@ def spot_plan(
         read_before_listed(readings, swept.spot_id, sources),
         min(times),
         max(times),
+        tuple(swept.found.readings[number - 1] for number in consistency.swapped or () if not why_not_alike),
+        by_word,
     )
 
 

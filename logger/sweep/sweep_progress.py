@@ -177,30 +177,38 @@ def switching_instructions(
         and before is not None
         and (before.live, before.unlisted_on) == (after.live, after.unlisted_on)
     )
-    unchanged = [tr("Nothing has to be switched.")] if is_set else []
-    return " ".join([*unchanged, _panel_state(after, circuits_of(sources)), *plugs])
+    return " ".join([_panel_state(after, circuits_of(sources), is_set=is_set), *plugs])
 
 
-def _panel_state(wanted: Combination, circuits: Sequence[Source]) -> str:
+def _panel_state(wanted: Combination, circuits: Sequence[Source], *, is_set: bool) -> str:
     """Name what is to be on and what off at the panel, both: what the label names, and that the rest is the other way.
 
     Args:
         wanted: what is to be live.
         circuits: of the home.
+        is_set: it is so already, as far as was stated: nothing is to be switched.
     """
     on = [c for c in circuits if c.id in wanted.live]
     off = [c for c in circuits if c.id not in wanted.live]
     if off and wanted.unlisted_on:
-        return tr("Switch off {names}. Everything else on.").format(names=_joined(c.name for c in off))
-    if not on or not off:
-        return tr("Everything off.") if not on else tr("Everything on.")
+        to_do = tr("Switch off {names}. Everything else on.")
+        text = tr("Leave it as it is: {names} off, everything else on.") if is_set else to_do
+        return text.format(names=_joined(c.name for c in off))
+    if not on:
+        return tr("Leave it as it is: everything off.") if is_set else tr("Everything off.")
+    if not off:
+        return tr("Leave it as it is: everything on.") if is_set else tr("Everything on.")
     names = [c.name for c in on]
     stays = [c.name for c in on if c.stays]
     if len(stays) > MAX_LISTED_NAMES:
         names = [*(name for name in names if name not in stays), tr("what must stay on")]
     if len(stays) == len(on):
-        return tr("Everything off except {names}.").format(names=_joined(names))
-    return tr("Switch on {names}. Everything else off.").format(names=_joined(names))
+        to_do = tr("Everything off except {names}.")
+        text = tr("Leave it as it is: everything off except {names}.") if is_set else to_do
+    else:
+        to_do = tr("Switch on {names}. Everything else off.")
+        text = tr("Leave it as it is: {names} on, everything else off.") if is_set else to_do
+    return text.format(names=_joined(names))
 
 
 @dataclass(frozen=True, slots=True)

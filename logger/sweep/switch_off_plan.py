@@ -201,7 +201,7 @@ def _with_sources(
         spot_plan(
             spot,
             answer,
-            None if consistency[answer.spot].consistent else consistency[answer.spot].suspects,
+            consistency[answer.spot],
             goal,
             readings,
             sources,

@@ -270,7 +270,7 @@ def test_after_the_sweep_the_list_stands_beside_the_plain_rule_and_is_confirmed_
     for _ in range(6):
         if driver.window.sweep_controller.wanted_for_tonight() is None:
             break
-        assert "Then take it" in page.next.text()
+        assert page.next.text().startswith("Lie at “Bed, left”. ") and page.why.whole
         house.read()
         worked_out(driver)
     for _ in range(4):
@@ -397,13 +397,15 @@ def test_where_the_readings_leave_it_open_one_more_reading_is_asked_for_that_dec
     driver.do("page.next")
     worked_out(driver)
     page = page_of(driver)
-    assert headline(page) == (
-        "There is no list for tonight yet. The readings do not decide it yet. More are needed."
+    assert headline(page) == "There is no list for tonight yet. About 3 more readings."
+    assert page.next.text().startswith("Lie at “Bed, left”. Switch o") and not page.spots.isVisible()
+    assert page.why.part.text() == "Why is it needed?" and page.why.button.isVisible()
+    page.why.button.click()
+    assert page.why.part.text() == (
+        "The readings do not decide it yet. More are needed. It decides what belongs on the list, and what voltage "
+        "remains with all of that off."
     )
-    assert page.next.text().startswith("For the list, about 3 more: Lie at") and not page.spots.isVisible()
-    assert page.next.text().endswith(
-        " Then take it. It decides what belongs on the list, and what voltage remains with all of that off."
-    )
+    page.why.button.click()
     breakers = driver.window.pages.sources.pages[1]
     assert isinstance(breakers, SweepPage)
     for taken in range(8):

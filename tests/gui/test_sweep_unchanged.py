@@ -259,7 +259,7 @@ def test_what_was_stated_otherwise_since_the_last_reading_is_not_said_to_be_stil
     again = combination_of(off, log.circuits.all())
     sweep.choose(again)
     driver.window.refresh()
-    assert sweep.what_to_switch().startswith("Nothing has to be switched.")
+    assert sweep.what_to_switch().startswith("Leave it as it is: ")
     house.demo.still(4.2, 30)
     driver.window.refresh()
     driver.window.controller.condition.state(EVERYTHING_ON)

@@ -156,7 +156,7 @@ def test_instructions_name_the_whole_state_of_the_panel(log, panel):
     assert instructions([bedroom, study, hall]) == "Everything off except Refrigerator."
     assert instructions([], bedroom, study, hall) == "Everything on."
     assert instructions(None, hall) == "Switch on Refrigerator, Hall + stairs. Everything else off."
-    assert instructions([]) == "Nothing has to be switched. Everything off except Refrigerator."
+    assert instructions([]) == "Leave it as it is: everything off except Refrigerator."
 
 
 def test_a_list_is_read_with_only_its_circuits_off_also_where_that_is_the_longer_name(log, panel):

@@ -372,11 +372,10 @@ def test_a_set_whose_only_reading_may_have_been_exchanged_is_proposed_and_not_co
     found = replace(found, why_next="swapped", next_spot_id=spot.spot_id)
     first, second = (reading.condition for reading in spot.exchangeable[0])
     assert why_next_text(found) == (
-        f"It shows whether the breakers were set the other way round for two readings, such as “{first}” and "
-        f"“{second}”. You need not read these two again."
+        f"Readings may have been swapped, such as “{first}” and “{second}”. This one shows whether they were."
     )
     found = replace(found, spots=(replace(spot, exchangeable=spot.exchangeable[:1]),))
-    assert why_next_text(found).startswith("It shows whether the breakers were set the other way round for “")
+    assert why_next_text(found).startswith("Two readings may have been swapped: “")
 
 
 def test_what_a_sweep_counts_from_one_reading_of_everything_off_says_so_until_it_is_read_again(log):

@@ -13,7 +13,7 @@ from logger.metrology.supply import SUPPLY_WORDS, Supply
 from logger.name_list import QUOTE, names_in
 from logger.sweep.sweep_progress import circuits_of
 from logger.translation import marked, tr, tr_kept
-from logger.visit.records.home_records import Source, SourceKind
+from logger.visit.records.home_records import Source, SourceKind, Spot
 
 USUAL_CIRCUITS = (
     marked("Bedroom outlets"), marked("Bedroom light"), marked("Second bedroom"), marked("Living room"),
@@ -51,6 +51,37 @@ def supply_prompt(sweep_controller: SweepController, then: Callable[[], None] | 
             for n, (supply, meaning) in enumerate(SUPPLY_WORDS.items(), 1)
         ),
         escape_text=tr("Not now"),
+    )
+
+
+def sweep_spot_prompt(
+    sweep_controller: SweepController, spots: Sequence[Spot], then: Callable[[], None]
+) -> Question:
+    """Ask at which spot the sweep is made: all of its readings are of one.
+
+    Args:
+        sweep_controller: keeps the answer.
+        spots: where it may be, the likeliest first; where it was begun, if it was.
+        then: done after the answer.
+    """
+    begun = sweep_controller.begun_spot()
+
+    def sweep_at(spot: Spot) -> None:
+        sweep_controller.sweep_at(spot)
+        then()
+
+    def text_of(spot: Spot) -> str:
+        if begun is None:
+            return spot.name
+        text = tr("Go on at “{spot}”") if spot.id == begun.id else tr("Sweep “{spot}” as well")
+        return text.format(spot=spot.name)
+
+    return Question(
+        tr("At which spot is the sweep made?"),
+        tr("Whoever lies there stays there for all of its readings.")
+        if begun is None
+        else tr("It was begun at “{spot}” and is not whole there yet.").format(spot=begun.name),
+        tuple(Choice(text_of(spot), partial(sweep_at, spot), is_name=begun is None) for spot in spots),
     )
 
 

@@ -115,14 +115,14 @@ class StepRows:
             rows.append(ListHeading(title))
             items += explained[:MAX_LABELLED]
             rows += [self._explained_row(known) for known in explained[:MAX_LABELLED]]
-        for night, steps in self.steps.of_nights():
+        for night, of_night in self.steps.of_nights():
             folded = NightSteps(night.run_ids)
             is_open = folded in self.selection.open_nights
-            rows += [ListHeading(""), self._night_row(night, len(steps), folded, is_open)]
+            rows += [ListHeading(""), self._night_row(night, len(of_night), folded, is_open)]
             items.append(folded)
             if is_open:
-                items += steps[:MAX_LABELLED]
-                rows += [self._explained_row(known) for known in steps[:MAX_LABELLED]]
+                items += of_night[:MAX_LABELLED]
+                rows += [self._explained_row(known) for known in of_night[:MAX_LABELLED]]
         rows.append(ListHeading(""))
         rows.append(ListRow(tr("Caution"), note=tr_all(CAUTION), quiet=True))
         return rows, items

@@ -266,8 +266,8 @@ class StepsPage(TabPage):
         labelled = next(
             (k for k in self.step_controller.known() if (k.found.run_id, k.found.t_ns) == key), None
         )
-        is_sure = labelled is None or at is not None
-        doubt = "" if is_sure else self.step_controller.places.doubt(labelled)
+        is_open = labelled is not None and at is None
+        doubt = self.step_controller.places.doubt(labelled) if labelled is not None and is_open else ""
         if labelled is not None and doubt:
             self._ask_spot_of(labelled, doubt)
         return bool(doubt)

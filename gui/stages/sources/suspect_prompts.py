@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from datetime import tzinfo
 from functools import partial
 
 from gui.model.sweep_controller import SweepController
 from gui.model.sweep_review import VOID_REASONS, SweepReview
-from gui.model.switching_evidence import UnchangedValue
+from gui.model.switching_evidence import RepeatedReading, UnchangedValue
 from gui.model.visit_access import Message
-from gui.model.wording import reading_text, volts_text
+from gui.model.wording import clock_text, named_all, reading_text, reading_volts_text, volts_text
 from gui.shell.question import Choice, Question
+from gui.stages.sources.source_prompts import supply_prompt
 from logger.translation import tr, tr_kept
 from logger.visit.records.reading_corrections import why_not_reason
 from logger.visit.records.reading_records import Reading
@@ -29,6 +31,9 @@ def doubt_prompt(review: SweepReview, reading: Reading, doubts: Sequence[str], a
         ask: shows the prompt for the reason.
     """
 
+    def ask_supply() -> None:
+        ask(supply_prompt(review.sweep_controller))
+
     def void_and_read_again() -> None:
         ask(void_prompt(review, reading, ask, then=partial(review.read_again, reading)))
 
@@ -36,13 +41,90 @@ def doubt_prompt(review: SweepReview, reading: Reading, doubts: Sequence[str], a
         tr("Is {reading} right, with {condition}?").format(
             reading=reading_text(reading), condition=tr_kept(reading.condition)
         ),
-        " ".join([*doubts, tr("Check the unit, and what is on.")]),
+        " ".join([*doubts, *causes_text(review)]),
         (
+            *([Choice(tr("Look at the supply..."), ask_supply)] if review.is_supply_asked else []),
             Choice(tr("Keep it: the unit (V or mV) and what is on are right"), lambda: None),
             Choice(tr("Keep it and read it again"), partial(review.read_again, reading)),
             Choice(tr("Void it and read it again"), void_and_read_again),
         ),
         escape_text=tr("Decide later. It is kept"),
+    )
+
+
+def causes_text(review: SweepReview) -> list[str]:
+    """What may be wrong, the likeliest first, in sentences."""
+    causes = review.causes()
+    return (
+        [tr("Likely causes, in this order:"), *causes] if causes else [tr("Check the unit, and what is on.")]
+    )
+
+
+def repeated_prompt(review: SweepReview, repeated: RepeatedReading) -> Question:
+    """Ask whether a reading takes the place of those of the same before it; all are kept until the answer.
+
+    Args:
+        review: does what is answered.
+        repeated: what is asked about.
+    """
+    reading, earlier = repeated.reading, repeated.earlier
+    values = named_all([f"{reading_volts_text(one)} V" for one in earlier])
+    if len(earlier) == 1:
+        title = tr("Replace the first ({values}), or keep both?")
+        replace = tr("Replace the first ({values})")
+        text = tr(
+            "“{condition}” at “{spot}” was {values} before, and is {now} V now. Replaced, the first stays in the log "
+            "as voided; undo takes that back."
+        )
+        keep = tr("Keep both")
+    else:
+        title = tr("Replace the earlier ones ({values}), or keep all?")
+        replace = tr("Replace the earlier ones ({values})")
+        text = tr(
+            "“{condition}” at “{spot}” was {values} before, and is {now} V now. Replaced, the earlier ones stay in "
+            "the log as voided; undo takes that back."
+        )
+        keep = tr("Keep all")
+    return Question(
+        title.format(values=values),
+        text.format(
+            condition=tr_kept(reading.condition),
+            spot=reading.spot_name,
+            values=values,
+            now=reading_volts_text(reading),
+        ),
+        (
+            Choice(replace.format(values=values), partial(review.replace, repeated)),
+            Choice(keep, lambda: None),
+        ),
+        escape_text=tr("Decide later. It is kept"),
+    )
+
+
+def which_reading_prompt(
+    review: SweepReview, readings: Sequence[Reading], zone: tzinfo | None, ask: Ask
+) -> Question:
+    """Ask which of several readings of one combination is mistaken.
+
+    Args:
+        review: does what is answered.
+        readings: the valid ones, oldest first.
+        zone: what their times are shown in; None for that of this computer.
+        ask: shows the prompt for the reason.
+    """
+    return Question(
+        tr("Which reading is mistaken?"),
+        "",
+        tuple(
+            Choice(
+                tr("{reading}, taken {time}").format(
+                    reading=reading_text(one), time=clock_text(one.utc_ns, zone)
+                ),
+                lambda one=one: ask(void_prompt(review, one, ask)),  # type: ignore[misc]
+            )
+            for one in reversed(readings)
+        ),
+        escape_text=tr("Keep them"),
     )
 
 
@@ -84,8 +166,9 @@ def unchanged_prompt(
             ),
             tr(
                 "This reading needs: {asked}. {value} The recording does not show that you moved. If you answer yes, "
-                "the reading is kept with that remark, and it cannot confirm the list of what to switch off tonight."
-            ).format(asked=combination.shown, value=value),
+                "the value counts, with that remark."
+            ).format(asked=combination.shown, value=value)
+            + _list_text(sweep, unchanged),
             (
                 Choice(
                     tr("Yes, take it"),
@@ -97,7 +180,7 @@ def unchanged_prompt(
         )
     return Question(
         title,
-        _text_of(unchanged).format(asked=combination.shown, value=value),
+        _text_of(unchanged).format(asked=combination.shown, value=value) + _list_text(sweep, unchanged),
         (
             Choice(
                 tr("Yes, it was switched and nothing changed"),
@@ -114,8 +197,18 @@ def _text_of(unchanged: UnchangedValue) -> str:
     if unchanged.moved:
         return tr("This reading needs: {asked}. {value} Look at the panel before you answer.")
     return tr(
-        "This reading needs: {asked}. {value} The recording does not show that anything was switched. If you answer "
-        "yes, the reading is kept with that remark, and it cannot confirm the list of what to switch off tonight."
+        "This reading needs: {asked}. {value} The recording does not show that anything was switched. If it was, the "
+        "value counts: then that changes nothing here."
+    )
+
+
+def _list_text(sweep: SweepController, unchanged: UnchangedValue) -> str:
+    """That the word of the user alone confirms no list, and what does; empty for what is no reading of a list."""
+    if not sweep.is_of_a_list(unchanged.pending.combination):
+        return ""
+    return " " + tr(
+        "It cannot confirm tonight's list, though: for that, switch off something that changes the value, switch it "
+        "on again, and read this once more."
     )
 
 

@@ -20,6 +20,7 @@ from logger.sweep.switch_off_plan import PlanState
 from logger.translation import marked, tr
 from logger.visit.records.condition import EVERYTHING_OFF
 from logger.visit.records.simulated_run import SIMULATED, SIMULATED_WORDS
+from logger.visit.results.used_stretch import has_changed
 
 ONLY_CIRCUIT = marked("the other circuits were switched too: list them as well")
 """Beside a circuit that alone is listed to switch off: what is not listed is switched with it."""
@@ -35,8 +36,8 @@ def sweep_bar(row: SweepRow, skipped: frozenset[int], suspects: Collection[int] 
     """
     source = row.source
     notes = [tr("two-pole")] if source is not None and source.two_pole else []
-    if len(row.readings) > 1:
-        notes.append(counted(len(row.readings), "reading"))
+    if len(row.readings) > 1 and not row.repeats_contradict:
+        notes.append(_repeats_note(row))
     if row.value is not None:
         if source is not None and source.kind == "cord":
             notes.insert(0, tr("everything on without it"))
@@ -67,6 +68,17 @@ def sweep_bar(row: SweepRow, skipped: frozenset[int], suspects: Collection[int] 
     if source is not None and source.id in skipped:
         return Bar(row.name, tr("skipped"), note=listed(notes), badge=LEFT_OUT, quiet=True, has_bar=False)
     return Bar(row.name, tr("not read yet"), note=listed(notes), badge=OPEN, quiet=True)
+
+
+def _repeats_note(row: SweepRow) -> str:
+    """How often a row was read; where the values differ, which they are: that is why the ± of their mean is wide."""
+    count, first = len(row.readings), row.readings[0]
+    if not any(has_changed(first, other) for other in row.readings[1:]):
+        return counted(count, "reading")
+    volts = named_all([reading_volts_text(reading) for reading in row.readings])
+    if count == 2:
+        return tr("read twice: {volts} V, they differ (right click voids one)").format(volts=volts)
+    return tr("read {n} times: {volts} V, they differ (right click voids one)").format(n=count, volts=volts)
 
 
 def progress_text(sweep_controller: SweepController, rows: Sequence[SweepRow]) -> str:

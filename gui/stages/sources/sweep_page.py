@@ -15,7 +15,14 @@ from gui.model.sweep_controller import SweepController
 from gui.model.sweep_review import SweepReview
 from gui.model.visit_access import Message
 from gui.model.wording import NEW_CIRCUIT_NAME
-from gui.stages.sources.source_prompts import circuits_prompt, essential_prompt, rename_prompt, supply_prompt
+from gui.stages.sources.source_prompts import (
+    circuits_prompt,
+    essential_prompt,
+    rename_prompt,
+    supply_prompt,
+    sweep_spot_prompt,
+)
+from gui.stages.sources.suspect_prompts import void_prompt, which_reading_prompt
 from gui.stages.sources.sweep_bars import (
     awaited_text,
     doubt_line,
@@ -30,6 +37,7 @@ from logger import cautions
 from logger.sweep.sweep_rows import SweepRow
 from logger.translation import marked, tr, tr_all
 from logger.visit.records.home_records import Source
+from logger.visit.records.reading_records import Reading
 
 MAX_LARGE_LETTERS = 85
 """So many letters fill three lines in large letters; longer texts are set smaller."""
@@ -66,8 +74,8 @@ class SweepPage(TabPage):
         self.bars.clicked.connect(self._clicked)
         self.bars.activated.connect(lambda _: actions.trigger("sweep.essential"))
         add_context_menu(
-            self.bars, actions, "sweep.rename", "sweep.essential", "sweep.two_pole", "", "sweep.up", "sweep.down", "",
-            "sweep.remove",
+            self.bars, actions, "sweep.again", "sweep.void", "", "sweep.rename", "sweep.essential", "sweep.two_pole",
+            "", "sweep.up", "sweep.down", "", "sweep.remove",
         )  # fmt: skip
         self._empty = label(
             tr(
@@ -86,8 +94,8 @@ class SweepPage(TabPage):
         self._buttons = self.make_buttons(
             "sweep.add",
             more=(
-                "sweep.essential", "", "sweep.rename", "sweep.two_pole", "sweep.up", "sweep.down", "sweep.remove", "",
-                "spots.next",
+                "sweep.essential", "", "sweep.again", "sweep.void", "", "sweep.rename", "sweep.two_pole", "sweep.up",
+                "sweep.down", "sweep.remove", "", "spots.next",
             ),
         )  # fmt: skip
         self._bind()
@@ -228,6 +236,30 @@ class SweepPage(TabPage):
         bind("sweep.up", lambda source: lists.move(source, -1))
         bind("sweep.down", lambda source: lists.move(source, 1))
         bind("sweep.remove", self._remove)
+        self.registry.bind("sweep.again", self._read_again, self._why_not_read)
+        self.registry.bind("sweep.void", self._ask_void, self._why_not_read)
+
+    def _readings_in_hand(self) -> tuple[Reading, ...]:
+        """The valid readings of the row in hand, oldest first."""
+        rows = self.sweep_controller.rows()
+        at = self._at(rows)
+        return rows[at].readings if at is not None else ()
+
+    def _why_not_read(self) -> str:
+        """Why the row in hand cannot be read again or voided, in a whole sentence; empty where it can."""
+        if self.sweep_controller.waiting is not None:
+            return self._awaited_text()
+        return "" if self._readings_in_hand() else tr("Choose a row that was read first.")
+
+    def _read_again(self) -> None:
+        self.review.read_again(self._readings_in_hand()[-1])
+
+    def _ask_void(self) -> None:
+        readings, ask = self._readings_in_hand(), self.question_requested.emit
+        if len(readings) == 1:
+            ask(void_prompt(self.review, readings[0], ask))
+        else:
+            ask(which_reading_prompt(self.review, readings, self.controller.snapshot.zone, ask))
 
     def _why_no_circuit(self) -> str:
         """Why the list is left as it is, in a whole sentence; empty where the row in hand can be changed."""
@@ -290,6 +322,10 @@ class SweepPage(TabPage):
         ):
             self._supply_asked = True  # once; "not now" stands
             self.question_requested.emit(supply_prompt(self.sweep_controller, self._say_what_to_switch))
+        elif spots := self.sweep_controller.spots_to_ask():
+            self.question_requested.emit(
+                sweep_spot_prompt(self.sweep_controller, spots, self._say_what_to_switch)
+            )
         else:
             self._chosen = None
             self.sweep_controller.switched()

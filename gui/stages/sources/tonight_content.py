@@ -23,13 +23,13 @@ from logger.sweep.plan_text import (
     better_of,
     contribution_doubt,
     doubt_lines,
-    extra_reading_text,
-    lacks_background,
     more_than_all_text,
     no_answer_text,
+    readings_left_text,
     to_be_certain_text,
     why_listed,
     why_next_text,
+    why_no_answer_text,
 )
 from logger.sweep.spot_plan import SourceContribution, SpotPlan
 from logger.sweep.sweep_progress import Combination
@@ -91,9 +91,11 @@ def _headline_text(sweep_controller: SweepController, plan: SwitchOffPlan | None
             return tr("Tonight's list is being worked out.")
         return why_no_list(sweep_controller)
     if plan.state is PlanState.CONTRADICTORY and any(spot.suspects for spot in plan.contradictions):
-        return tr_all((NO_LIST, marked("These readings contradict each other. Read them again:")))
+        return tr_all((NO_LIST, marked("These readings contradict each other:")))
     if plan.state is not PlanState.CONFIRMED:
-        return no_answer_text(plan, reading_text)
+        # As elsewhere where nothing tells how many are left: why there is none.
+        left = _left_text(sweep_controller, plan)
+        return " ".join((tr(NO_LIST), left)) if left else no_answer_text(plan, reading_text)
     parts = [tr("Switch off: {names}.").format(names=_names(plan.off))] if plan.off else []
     parts += [tr("Unplug: {names}.").format(names=_names(plan.unplug))] if plan.unplug else []
     text = " ".join(parts) or tr("Nothing has to be switched off.")
@@ -105,6 +107,29 @@ def _headline_text(sweep_controller: SweepController, plan: SwitchOffPlan | None
             "above or below."
         ).format(text=text, volts=plain(plan.target_volts))
     return text
+
+
+def _left_text(sweep_controller: SweepController, plan: SwitchOffPlan) -> str:
+    """How many readings are left until there is a list, in a sentence; empty where that cannot be said."""
+    wanted, left = sweep_controller.next_on_tonight(), sweep_controller.progress().left
+    is_of_sweep = wanted is not None and wanted[1] in left
+    taken = sweep_controller.extra_readings()
+    return readings_left_text(plan, len(left) if is_of_sweep else 0, taken)
+
+
+def why_next_reading_text(sweep_controller: SweepController, plan: SwitchOffPlan) -> str:
+    """Why there is no list yet and what the next reading is for, in sentences; empty where there is nothing to say."""
+    if plan.state in (PlanState.CONFIRMED, PlanState.CONTRADICTORY) or sweep_controller.waiting is not None:
+        return ""
+    wanted = sweep_controller.next_on_tonight()
+    is_of_sweep = wanted is not None and wanted[1] in sweep_controller.progress().left
+    confirms = (
+        tr("One reading with everything set as it will be at night confirms it.")
+        if plan.state is PlanState.UNCONFIRMED and not is_of_sweep
+        else ""
+    )
+    why = "" if is_of_sweep else why_next_text(plan)
+    return " ".join(filter(None, (why_no_answer_text(plan, reading_text), confirms, why)))
 
 
 def plain_rule_text(plan: SwitchOffPlan) -> str:
@@ -133,6 +158,8 @@ def plain_rule_text(plan: SwitchOffPlan) -> str:
 
 def alternatives_text(plan: SwitchOffPlan) -> str:
     """What holds without cancelling circuits, and cords to unplug instead; without an answer, what all rests on."""
+    if plan.state is PlanState.CONTRADICTORY:
+        return ""  # the likely causes stand there
     if plan.state is not PlanState.CONFIRMED:
         supply = [tr(plan.supply_doubt)] if plan.supply_doubt else []
         once = [line for spot in plan.spots if spot.background_doubt for line in doubt_lines(spot)[:1]]
@@ -217,7 +244,7 @@ def not_swept_text(plan: SwitchOffPlan, spots: Sequence[tuple[int, str]]) -> str
 def next_reading_text(
     sweep_controller: SweepController, plan: SwitchOffPlan, wanted: tuple[Spot, Combination] | None
 ) -> str:
-    """The reading that decides or confirms the list, or the one that is awaited.
+    """What to do for the reading that decides or confirms the list, or the one that is awaited.
 
     Args:
         sweep_controller: knows what is awaited.
@@ -240,30 +267,12 @@ def next_reading_text(
     if wanted is None:
         return _confirmed_text(plan)
     spot, combination = wanted
-    why = {
-        PlanState.UNCONFIRMED: tr("One reading with everything set as it will be at night confirms it."),
-        PlanState.OPEN: tr("For the list, {place}:").format(
-            place=extra_reading_text(sweep_controller.extra_readings())
-        ),
-        PlanState.CONTRADICTORY: "",
-    }.get(plan.state, "")
-    is_of_sweep = (
-        plan.state is not PlanState.CONTRADICTORY and combination in sweep_controller.progress().left
-    )
-    if plan.state is not PlanState.CONTRADICTORY and lacks_background(plan):
-        why = tr("Read everything off.")
-    elif is_of_sweep:
-        why = tr("The sweep comes first, {n} left:").format(n=len(sweep_controller.progress().left))
+    is_of_sweep = combination in sweep_controller.progress().left
     confirms = plan.state is PlanState.UNCONFIRMED and not is_of_sweep
-    unlisted = tr("Circuits that are not listed stay on.") if confirms else ""
-    lie = tr("Lie at “{spot}”.").format(spot=spot.name)
     parts = (
-        why,
-        lie,
+        tr("Lie at “{spot}”.").format(spot=spot.name),
         sweep_controller.to_switch_for(combination),
-        unlisted,
-        tr("Then take it."),
-        "" if is_of_sweep else why_next_text(plan),
+        tr("Circuits that are not listed stay on.") if confirms else "",
     )
     return " ".join(filter(None, parts))
 

@@ -31,6 +31,7 @@ from gui.stages.sources.tonight_content import (
     plain_rule_text,
     spot_bar,
     suspect_rows,
+    why_next_reading_text,
     why_no_list,
 )
 from gui.widgets.appearance import Appearance, label, set_role
@@ -39,6 +40,7 @@ from gui.widgets.foldable_text import FoldableText
 from gui.widgets.page import PrimaryAction, TabPage
 from gui.widgets.row_list import RowList
 from gui.widgets.row_model import ListRow
+from logger.sweep.plan_text import likely_causes
 from logger.sweep.spot_plan import SpotPlan
 from logger.sweep.sweep_progress import Combination
 from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan
@@ -92,6 +94,9 @@ class TonightPage(TabPage):
         self.spots.clicked.connect(self._choose)
         self.not_swept = label("", "quiet")
         self.next = label("")
+        self.why = FoldableText("small")
+        """Why there is no list yet, and what the next reading is for: folded."""
+        self._why = ""
         self.meaning = FoldableText("small")
         self._meaning = ""
         """What the bars of circuits show."""
@@ -114,6 +119,7 @@ class TonightPage(TabPage):
             self.not_swept,
         ):  # fmt: skip
             self.column.addWidget(part, 10 if part is self.suspects else 0)
+        self.column.addLayout(self.why)
         self.column.addLayout(self.meaning)
         self.column.addWidget(self.circuits, 10)
         self.column.addWidget(self.advice, 12)
@@ -136,7 +142,8 @@ class TonightPage(TabPage):
         self.headline.setText(headline_text(self.sweep_controller, plan))
         self._buttons.buttons["tonight.void"].setVisible(self.is_contradictory)
         self._buttons.buttons["tonight.details"].setVisible(not self.is_contradictory)
-        self._buttons.buttons["tonight.supply"].setVisible(plan is not None and bool(plan.supply_doubt))
+        is_supply_asked = self.review.is_supply_asked or (plan is not None and bool(plan.supply_doubt))
+        self._buttons.buttons["tonight.supply"].setVisible(is_supply_asked)
         self._show_not_swept(plan)
         if plan is not None and self.shows_details:
             self._show_details(plan)
@@ -145,6 +152,7 @@ class TonightPage(TabPage):
             self._show_spots(plan)
             self._show_suspects(plan)
             self.next.setText(next_reading_text(self.sweep_controller, plan, self._wanted()))
+            self._why = why_next_reading_text(self.sweep_controller, plan)
         self._make_room()
 
     def resizeEvent(self, event: QResizeEvent) -> None:
@@ -161,6 +169,7 @@ class TonightPage(TabPage):
             for part in (self.plain, self.robust, self.essential)
         }
         shown[self.next] = lists and not details
+        shown[self.why] = lists and not details and bool(self._why)
         shown[self.not_swept] = not details and bool(self.not_swept.text())
         shown[self.spots] = confirmed and not details
         shown[self.suspects] = self.is_contradictory
@@ -173,7 +182,7 @@ class TonightPage(TabPage):
         needs = (
             self.width(), self.room_height(), self.appearance, tuple(shown.values()), *(part.text() for part in texts),
             self.spots.bars, self.suspects.minimumSizeHint().height(), self.advice.row_model.rowCount(),
-            self.circuits.bars, self._meaning,
+            self.circuits.bars, self._meaning, self._why,
         )  # fmt: skip
         if needs == self._made_room_for:
             return
@@ -186,6 +195,8 @@ class TonightPage(TabPage):
         self.spots.set_dense(False)
         self.suspects.setMinimumHeight(MIN_SUSPECTS_HEIGHT * self.appearance.sizes.normal)
         self.meaning.show_whole(self._meaning)
+        self.why.show_whole(self._why)
+        self.why.cut(tr("Why is it needed?"))
         self.circuits.keep_rows(MIN_CIRCUITS)
         self.advice.give_room(MIN_ADVICE)
         if self.shows_details:
@@ -203,6 +214,7 @@ class TonightPage(TabPage):
                 *([self.not_swept.hide] if self.plan is not None else []),
                 lambda: self.spots.set_dense(True),
                 lambda: set_role(self.headline, "title"),
+                self.why.hide,
                 lambda: set_role(self.next, "small"),
                 self.plain.hide,
             ]
@@ -255,10 +267,17 @@ class TonightPage(TabPage):
     def _show_lists(self, plan: SwitchOffPlan) -> None:
         for part, text in (
             (self.plain, plain_rule_text(plan)),
-            (self.robust, alternatives_text(plan)),
+            (self.robust, "\n".join(filter(None, (self._causes_text(plan), alternatives_text(plan))))),
             (self.essential, essential_text(plan)),
         ):
             part.setText(text)
+
+    def _causes_text(self, plan: SwitchOffPlan) -> str:
+        """What may be behind readings that contradict each other, numbered, the likeliest first."""
+        causes = likely_causes(plan, self.controller.setup.stated.supply)
+        return "\n".join(
+            tr("{n}. {cause}").format(n=number, cause=cause) for number, cause in enumerate(causes, 1)
+        )
 
     def _show_suspects(self, plan: SwitchOffPlan) -> None:
         rows = suspect_rows(plan, self.controller.snapshot.zone)

@@ -47,6 +47,7 @@ class Consistency:
         read_again: what was live in these rows, in their order; empty where the readings agree.
         fit: misfit of the readings about the best fit.
         repeats: misfit of the repeats of each combination that was read more than once.
+        swapped: numbers of the two of the suspects of which an exchange resolves it best; None where none does.
     """
 
     consistent: bool
@@ -54,6 +55,7 @@ class Consistency:
     read_again: tuple[frozenset[str], ...]
     fit: Misfit
     repeats: tuple[Misfit, ...]
+    swapped: tuple[int, int] | None = None
 
 
 def check_consistency(sweep: Sweep, found: SweepFit, cords: Mapping[str, str]) -> Consistency:
@@ -67,10 +69,13 @@ def check_consistency(sweep: Sweep, found: SweepFit, cords: Mapping[str, str]) -
     sweep = sweep if sweep.rows else replace(sweep, rows=sweep.readings)
     repeats, misfit = repeats_misfit(sweep), found.misfit()
     too_high = _background_too_high(sweep.rows)
+    swapped: tuple[int, int] | None = None
     if too_high is not None:
-        suspects = [too_high, *_partners(sweep, found, cords, too_high)][:MAX_SUSPECTS]
+        partners = _partners(sweep, found, cords, too_high)
+        suspects = [too_high, *partners][:MAX_SUSPECTS]
+        swapped = (too_high, partners[0]) if partners else None
     elif misfit.contradicts or any(repeat.contradicts for repeat in repeats):
-        suspects = _suspects(sweep, found, cords)
+        suspects, swapped = _suspects(sweep, found, cords)
     else:
         return Consistency(True, (), (), misfit, repeats)
     return Consistency(
@@ -79,6 +84,7 @@ def check_consistency(sweep: Sweep, found: SweepFit, cords: Mapping[str, str]) -
         tuple(sweep.rows[at].on for at in suspects),
         misfit,
         repeats,
+        None if swapped is None else (swapped[0] + 1, swapped[1] + 1),
     )
 
 
@@ -127,8 +133,13 @@ def _partners(sweep: Sweep, found: SweepFit, cords: Mapping[str, str], at: int) 
     return partners
 
 
-def _suspects(sweep: Sweep, found: SweepFit, cords: Mapping[str, str]) -> list[int]:
-    """Indices of the suspect rows, the most likely first; the arguments are those of `check_consistency`."""
+def _suspects(
+    sweep: Sweep, found: SweepFit, cords: Mapping[str, str]
+) -> tuple[list[int], tuple[int, int] | None]:
+    """Indices of the suspect rows, the most likely first, and of the two that were most likely exchanged.
+
+    The arguments are those of `check_consistency`.
+    """
     without = [
         fit_mistake(sweep, mistake, found.supply, cords)
         for mistake in left_out(sweep, found.design)
@@ -144,7 +155,17 @@ def _suspects(sweep: Sweep, found: SweepFit, cords: Mapping[str, str]) -> list[i
     ]
     tried = [*without, *(fit_mistake(sweep, mistake, found.supply, cords) for mistake in others)]
     resolved = [one for one in tried if one.resolves]
-    return _named(resolved) if resolved else _farthest(sweep, without)
+    if not resolved:
+        return _farthest(sweep, without), None
+    named = _named(resolved)
+    return named, _exchanged_of(resolved, named)
+
+
+def _exchanged_of(resolved: Sequence[MistakeFit], named: Sequence[int]) -> tuple[int, int] | None:
+    """Indices of two suspects of which an exchange resolves the contradiction, the likeliest; None for none."""
+    pairs = [one for one in resolved if len(one.mistake.at) == 2 and {*one.mistake.at} <= {*named}]
+    best = max(pairs, key=lambda one: one.log_weight, default=None)
+    return None if best is None else (best.mistake.at[0], best.mistake.at[1])
 
 
 def _named(resolved: Sequence[MistakeFit]) -> list[int]:
