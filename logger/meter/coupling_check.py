@@ -14,6 +14,7 @@ from collections import deque
 from logger.clock import NS_PER_S
 from logger.meter.interpretation import OTHER_KIND_NOTES, PARTLY_AC_NOTES, LineFlag
 from logger.meter.lines import CUT, LineReading, LineStatus, read_line
+from logger.meter.recent_values import RecentValues
 from logger.meter.stream_line import StreamLine
 from logger.meter.tokens import Refused, decode
 from logger.meter.vocabulary import Role, meaning_of
@@ -33,19 +34,11 @@ CONTRADICTED_NOTE = kept_text(
     "some lines of the meter say DC and others say neither AC nor DC; set it to AC volts alone, and wait 10 s"
 )
 
-KEPT_VALUES = 5
-"""An announcement is compared with so many of the newest values: a meter between two ranges writes two forms."""
-
-MAX_NEW_BYTES = 2
-"""One byte became so many at most where a line was damaged at one place."""
-
 MAX_STATE_BYTES = 40
 """A longer line is a sentence or a header, and says nothing of the display's state."""
 
 _STATED = re.compile(rb"[^0-9]*|[^0-9+-]*[A-Z~][^0-9+-]*[0-9]{1,4}[^0-9.]*", re.IGNORECASE)
 """A line that announces what the meter is set to: words alone, or words and then the range, as in "VDC 600mV"."""
-
-_DIGITS_ALIKE = bytes.maketrans(b"123456789", b"0" * 9)
 
 _FLAGS = {
     Role.HOLD: LineFlag.HOLD,
@@ -70,8 +63,7 @@ class CouplingCheck:
         """What a line of its own said of the kind of the voltage; empty where none did, or one has said AC since."""
         self._stated_lines = 0
         """How many such lines came."""
-        self._values: deque[bytes] = deque(maxlen=KEPT_VALUES)
-        """The newest lines with a voltage."""
+        self._values = RecentValues()
         self._display = _Display()
 
     def check(self, line: StreamLine) -> StreamLine:
@@ -81,7 +73,7 @@ class CouplingCheck:
             reading = reading_of_cut(line.raw)
         if _says_other_kind(reading):
             self._others_ns.append(line.t_ns)
-            if _STATED.fullmatch(line.raw) and not self._may_be_a_damaged_value(line.raw):
+            if _STATED.fullmatch(line.raw) and not self._values.may_be_damaged_one(line.raw):
                 self._stated_note, self._stated_lines = reading.note, self._stated_lines + 1
             return line
         if reading.status is not LineStatus.VOLTS:
@@ -89,23 +81,8 @@ class CouplingCheck:
                 self._forget()
             self._display.take_words(line.raw)
             return line
-        self._values.append(line.raw)
+        self._values.take(line.raw)
         return self._display.check(self._check_kind(line))
-
-    def _may_be_a_damaged_value(self, raw: bytes) -> bool:
-        """Whether a line is one of the newest values with one byte exchanged: DC.0105 beside 0.0105."""
-        shape = raw.translate(_DIGITS_ALIKE)
-        for value in self._values:
-            like = value.translate(_DIGITS_ALIKE)
-            new = len(shape) - len(like) + 1
-            if not 0 <= new <= MAX_NEW_BYTES:
-                continue
-            if any(
-                shape[:place] == like[:place] and shape[place + new :] == like[place + 1 :]
-                for place in range(len(like))
-            ):
-                return True
-        return False
 
     def _check_kind(self, line: StreamLine) -> StreamLine:
         if not self._others_ns:

@@ -18,6 +18,7 @@ from math import log10
 from logger.meter.last_digit import MIN_ZERO_DECIMALS, LastDigit
 from logger.meter.lines import LineReading, LineStatus
 from logger.meter.notice_draft import NoticeDraft
+from logger.meter.recent_values import RecentValues
 from logger.meter.stream_line import is_step
 from logger.meter.unit_line import UnitLine, unit_line
 from logger.translation import kept_text
@@ -75,6 +76,7 @@ class UnitWatch:
     ) -> None:
         self._is_known = self._is_stated = is_stated
         self._bare = None if is_fixed else _BareNumbers(taught_digit_volts)
+        self._values = RecentValues()
         self._bare_problem = ""
         """Why it is not known what bare numbers are; empty while it is."""
         self._changed = ""
@@ -100,7 +102,9 @@ class UnitWatch:
             raw: the line.
             reading: how it is read.
         """
-        if reading.status is not LineStatus.VOLTS and not self._is_stated and self._bare is not None:
+        if reading.status is LineStatus.VOLTS:
+            self._values.take(raw)
+        elif not self._is_stated and self._bare is not None and not self._values.may_be_damaged_one(raw):
             self._bare.take_unit(raw, reading)
         if reading.status is not LineStatus.VOLTS or reading.number_span is None:
             return []

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
+from itertools import islice
 from typing import NamedTuple
 
 from logger.clock import NS_PER_S, ManualClock
@@ -79,24 +80,21 @@ def lines_as_recorded(pieces: Iterable[bytes]) -> Iterator[RecordedLine]:
     """
     sink, clock = _Newest(), ManualClock()
     recorder = Recorder(sink, clock, clock.steady_ns(), lambda _: None)
-    for number, line in enumerate(_with_their_ends(pieces), 1):
-        clock.advance_ns(NS_PER_S // RATE_HZ)
-        _handle(recorder, clock, line)
-        if number % WRITE_EVERY_LINES == 0:
-            recorder.write()
-            yield from sink.take()
-    _end(recorder)
+    lines = _with_their_ends(pieces)
+    while some := list(islice(lines, WRITE_EVERY_LINES)):
+        _record(recorder, clock, some)
+        yield from sink.take()
+    with in_language("en"):
+        recorder.end(TIME_WAS_UP)
     yield from sink.take()
 
 
-@in_language("en")
-def _handle(recorder: Recorder, clock: ManualClock, line: bytes) -> None:
-    recorder.handle(Arrival(clock.utc_ns(), clock.steady_ns(), line))
-
-
-@in_language("en")
-def _end(recorder: Recorder) -> None:
-    recorder.end(TIME_WAS_UP)
+@in_language("en")  # what a recorder keeps is the same in every language
+def _record(recorder: Recorder, clock: ManualClock, lines: Iterable[bytes]) -> None:
+    for line in lines:
+        clock.advance_ns(NS_PER_S // RATE_HZ)
+        recorder.handle(Arrival(clock.utc_ns(), clock.steady_ns(), line))
+    recorder.write()
 
 
 def _with_their_ends(pieces: Iterable[bytes]) -> Iterator[bytes]:

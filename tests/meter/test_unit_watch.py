@@ -183,3 +183,25 @@ def test_a_display_at_rest_shows_its_range_as_well() -> None:
     monitor = MeterMonitor()
     send(monitor, *["0.000"] * 16, *LEVEL_MV)
     assert monitor.no_sample_note == OPEN_UNIT_NOTE
+
+
+@pytest.mark.parametrize(
+    ("value", "damaged"),
+    [
+        ("+3.26368E-0{}", "fJ3.26162E-02"),
+        ("0.27{}", "V.273"),
+        ("0.27{} V", "V"),
+        ("5,28{}", "mV,281"),
+    ],
+)
+def test_a_value_that_became_a_unit_leaves_the_numbers_as_they_are(value: str, damaged: str) -> None:
+    monitor = MeterMonitor()
+    lines = [value.format(n % 3 + 1) for n in range(12)]
+    send(monitor, *lines, damaged, *lines)
+    assert monitor.no_sample_note == ""
+
+
+def test_a_unit_between_whole_numbers_of_one_digit_is_a_unit() -> None:
+    monitor = MeterMonitor()
+    send(monitor, "5", "6", "5", "mV", "6", "5")
+    assert monitor.no_sample_note == OPEN_UNIT_NOTE
