@@ -66,6 +66,9 @@ class BestSet:
         meets_target: whether it is predicted to meet the target at every spot.
         predictions: what it leaves at each spot.
         unreachable: the spots that stay above the target, and why.
+        may_do: a set of clearly less effort that may meet the target as well; none where none is worth a reading.
+        may_do_chance: share of the possible houses in which it does, within 0.03 V.
+        may_do_predictions: what it is predicted to leave at each spot.
     """
 
     remedies: tuple[PlannedRemedy, ...] = ()
@@ -73,6 +76,9 @@ class BestSet:
     meets_target: bool = False
     predictions: tuple[SpotPrediction, ...] = ()
     unreachable: tuple[Unreachable, ...] = ()
+    may_do: tuple[PlannedRemedy, ...] = ()
+    may_do_chance: float = 0.0
+    may_do_predictions: tuple[SpotPrediction, ...] = ()
 
 
 class Outlook:
@@ -186,12 +192,16 @@ class Outlook:
         found = least_effort(self._problem, choices)
         if found.refusal is not None:
             return BestSet()
+        may_do = found.may_do
         return BestSet(
             tuple(able[int(name)] for name in found.remedies),
             found.proven,
             found.meets_target,
             tuple(self._shown(index, one) for index, one in enumerate(found.spots)),
             tuple(self._unreachable(one, found) for one in found.unreachable),
+            tuple(able[int(name)] for name in may_do.remedies) if may_do else (),
+            may_do.chance if may_do else 0.0,
+            tuple(self._shown(index, one) for index, one in enumerate(may_do.spots)) if may_do else (),
         )
 
     def _not_swept(self) -> tuple[SpotPrediction, ...]:

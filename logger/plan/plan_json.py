@@ -38,6 +38,9 @@ def plan_json(plan: RemedyPlan) -> dict[str, Any]:
         "least_effort_proven": plan.least_effort_proven,
         "least_effort_predictions": list(map(_prediction, plan.least_effort_predictions)),
         "meets_target": plan.meets_target,
+        "may_do": [remedy.name for remedy in plan.may_do],
+        "may_do_chance": plan.may_do_chance if plan.may_do else None,
+        "may_do_predictions": list(map(_prediction, plan.may_do_predictions)),
         "smallest_breakers": [source.name for source in plan.smallest_breakers],
         "unreachable": [
             {"spot": spot.spot_name, "volts": spot.volts, "u_volts": spot.u_volts, "why": spot.why}

@@ -361,6 +361,10 @@ class RemedyPlan:
         least_effort_predictions: what they are predicted to leave.
         smallest_breakers: the smallest list of breakers to switch off, beside it; none until it is confirmed.
         meets_target: whether the set of least effort is predicted to meet the target at every spot.
+        may_do: a set of clearly less effort that may meet the target too, though nothing makes it certain; none where
+            none is worth a reading.
+        may_do_chance: share of the possible houses in which it does, within 0.03 V.
+        may_do_predictions: what it is predicted to leave.
         unreachable: the spots that no proposed remedy brings to the target.
         route: the readings that prove what is done, and that have to be taken before what is planned is done.
         why_open: why there are no proposals, or why they are not proved, in a sentence or two; empty where they are.
@@ -376,6 +380,9 @@ class RemedyPlan:
     least_effort_predictions: tuple[SpotPrediction, ...] = ()
     smallest_breakers: tuple[Source, ...] = ()
     meets_target: bool = False
+    may_do: tuple[PlannedRemedy, ...] = ()
+    may_do_chance: float = 0.0
+    may_do_predictions: tuple[SpotPrediction, ...] = ()
     unreachable: tuple[Unreachable, ...] = ()
     route: tuple[RouteStop, ...] = ()
     why_open: str = ""

@@ -193,11 +193,31 @@ def _set_lines(plan: RemedyPlan) -> Iterator[str]:
             if plan.least_effort_proven
             else tr("Not proven: not every set was tried.")
         )
+    if may_do := may_do_text(plan):
+        yield may_do
     if plan.smallest_breakers:
         names = joined([source.name for source in plan.smallest_breakers])
         yield tr("Smallest list of breakers: {names}.").format(names=names)
     for spot in plan.unreachable:
         yield tr("Not reached at “{spot}”: {why}").format(spot=spot.spot_name, why=spot.why)
+
+
+def may_do_text(plan: RemedyPlan) -> str:
+    """The set of less effort that may reach the target, and how to find out; empty where there is none.
+
+    Args:
+        plan: of a visit.
+    """
+    if not plan.may_do:
+        return ""
+    said = tr("Less may do, but it is not certain: {remedies}. {predictions}").format(
+        remedies=joined([remedy.shown for remedy in plan.may_do]),
+        predictions=" ".join(map(prediction_text, plan.may_do_predictions)),
+    )
+    advice = tr(
+        "Try this first, before anything is bought or built: switch off or unplug just that by hand, and read again."
+    )
+    return f"{said} {advice}"
 
 
 def nothing_found_text(plan: RemedyPlan) -> str:

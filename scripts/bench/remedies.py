@@ -4,7 +4,8 @@
 
 The plain sweep is read at each spot, then what is asked for, one reading a spot in each round, until the answer is
 closed; a reading that a new one of the same refutes is taken out. Then the set of least effort is asked for; where its
-prediction is not known well enough it is read. Figures are in fixtures/figures/remedies.md.
+prediction is not known well enough it is read, and where a cheaper set may do that one is tried and read, as the plan
+says. Effort above the optimum is given before and after these trials. Figures are in fixtures/figures/remedies.md.
 """
 
 from __future__ import annotations
@@ -36,6 +37,9 @@ MAX_ROUNDS = 6
 MAX_SET_READINGS = 4
 """Times that the set of least effort is read before it counts as it is."""
 
+MAX_TRIALS = 4
+"""Cheaper sets that are tried and read at most."""
+
 REFUTED_SIGMAS = 6.0
 """A new reading refutes an old one of the same that is farther off than this, in standard uncertainties."""
 
@@ -63,7 +67,9 @@ class HomeRun:
         contradicted: the readings were called contradictory at some time.
         answer: the last one.
         set_readings: how often the set of least effort had to be read.
-        found: that set.
+        found: that set, once the cheaper ones that may do were tried.
+        untried_effort: effort of the set before any of them was tried.
+        chances: that each of them had, and whether it kept within the tolerance in truth.
         slowest_s: processor time of the longest search for it, s.
     """
 
@@ -77,6 +83,8 @@ class HomeRun:
     answer: MultiSpotAnswer | None = None
     set_readings: int = 0
     found: LeastEffort | None = None
+    untried_effort: int | None = None
+    chances: list[tuple[float, bool]] = field(default_factory=list)
     slowest_s: float = 0.0
     asked: Counter[tuple[int, frozenset[str]]] = field(default_factory=Counter)
 
@@ -133,11 +141,20 @@ def run_home(seed: int) -> HomeRun:
         run.found = least_effort(problem, remedies)
         run.slowest_s = max(run.slowest_s, time.process_time() - started)
         unknown = [s for s, spot in enumerate(run.found.spots) if not spot.is_known]
-        if not unknown or run.set_readings >= MAX_SET_READINGS:
+        may_do = run.found.may_do
+        if unknown and run.set_readings < MAX_SET_READINGS:
+            off = run.found.off
+            run.set_readings += 1
+        elif may_do is not None and len(run.chances) < MAX_TRIALS:
+            if run.untried_effort is None:
+                run.untried_effort = run.found.effort
+            off, unknown = may_do.off, list(range(len(house.spots)))
+            keeps = float(house.volts_without(off).max()) <= house.target_volts + ALLOWED_VOLTS
+            run.chances.append((may_do.chance, keeps))
+        else:
             return run
         for s in unknown:
-            run.read(s, frozenset(house.names) - frozenset(run.found.off))
-        run.set_readings += 1
+            run.read(s, frozenset(house.names) - frozenset(off))
         problem = run.solve()
 
 
@@ -198,6 +215,13 @@ class HomeResult:
                 ALLOWED_VOLTS, ALLOWED_SHARE * self.lowest_volts
             )
         return self.worst_volts <= self.run.house.target_volts + ALLOWED_VOLTS
+
+    @property
+    def above_untried(self) -> int | None:
+        """The same before any cheaper set that may do was tried."""
+        if self.run.untried_effort is None or self.optimum is None:
+            return self.above_optimum
+        return self.run.untried_effort - self.optimum
 
     @property
     def above_optimum(self) -> int | None:
@@ -270,6 +294,8 @@ def report(results: Sequence[HomeResult]) -> list[str]:
     met = [r for r in given if r.optimum is not None]
     unmet = [r for r in given if r.optimum is None]
     above = [r.above_optimum for r in met if r.above_optimum is not None and r.is_low_enough]
+    untried = [r.above_untried for r in met if r.above_untried is not None and r.is_low_enough]
+    chances = [one for r in results for one in r.run.chances]
     founds = [r.run.found for r in given if r.run.found is not None]
     claimed = [r for r in given if r.run.found is not None and r.run.found.meets_target]
     missed = sum(r.worst_volts is not None and not r.is_low_enough for r in claimed)
@@ -284,6 +310,11 @@ def report(results: Sequence[HomeResult]) -> list[str]:
         f" at most one {_percent(sum(a <= 1 for a in above), len(above))},"
         f" one small thing {_percent(sum(a <= SMALL_STEP for a in above), len(above))}, most"
         f" {max(above, default=0)}",
+        f"  before a cheaper set that may do was tried: at most one"
+        f" {_percent(sum(a <= 1 for a in untried), len(untried))}, most {max(untried, default=0)}",
+        f"  cheaper sets tried: {len(chances)} in {sum(bool(r.run.chances) for r in results)} homes; in truth within"
+        f" the tolerance {sum(keeps for _, keeps in chances)}, by their chances"
+        f" {sum(chance for chance, _ in chances):.1f}",
         f"  proven: {_percent(sum(f.proven for f in founds), len(founds))}",
     ]
     for kind in ("chosen", "random"):

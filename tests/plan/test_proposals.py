@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from logger.clock import ManualClock
 from logger.plan.findings import CHECK_FAILED, NO_SWEEP
+from logger.plan.plan_json import plan_json
 from logger.plan.planned_remedy import FindingKind, RemedyPlan, RemedyStatus
 from logger.plan.proposals import kinds_for, stays_on
 from logger.plan.remedy_kinds import KINDS, KnownEffect
-from logger.plan.remedy_text import nothing_found_text
+from logger.plan.remedy_text import may_do_text, nothing_found_text, plan_lines
 from logger.plan.solver.prediction import Rise
 from logger.plan.solver.remedies import Effort
 from logger.sweep.switch_off_plan import PlanState
@@ -117,3 +120,28 @@ def test_with_too_little_read_it_is_not_said_that_nothing_was_found() -> None:
     open_plan = RemedyPlan(0.1, (), (), why_open="No spot was swept.")
     assert nothing_found_text(open_plan) == "No remedy can be proposed yet: too little is read."
     assert nothing_found_text(RemedyPlan(0.1, (), ())).startswith("Nothing was found")
+
+
+def test_text_and_json_name_the_cheaper_set_beside_the_certain_one(home):
+    home.sweep()
+    home.settle()
+    plan = home.plan()
+    assert (
+        may_do_text(plan) == ""
+        and plan_json(plan)["may_do"] == []
+        and plan_json(plan)["may_do_chance"] is None
+    )
+    cheaper = replace(
+        plan,
+        may_do=plan.least_effort[:1],
+        may_do_chance=0.4,
+        may_do_predictions=plan.least_effort_predictions,
+    )
+    (line,) = [
+        line for line in plan_lines(cheaper) if plan.least_effort[0].shown in line and "Less may do" in line
+    ]
+    assert "not certain" in line and "Try this first" in line and "±" in line
+    found = plan_json(cheaper)
+    assert found["may_do"] == [plan.least_effort[0].name] and found["may_do_chance"] == 0.4
+    assert found["least_effort"] == [remedy.name for remedy in plan.least_effort]
+    assert found["may_do_predictions"][0]["volts"] is not None

@@ -13,7 +13,7 @@ from logger.metrology.uncertainty import COVERAGE_FACTOR, Budget
 from logger.name_list import joined, quoted
 from logger.plan.planned_remedy import PlannedRemedy, RemedyPlan, RemedyStatus, SpotPrediction
 from logger.plan.remedy_kinds import EFFORT_WORDS, WHO_WORDS, KnownEffect, Who
-from logger.plan.remedy_text import result_lines
+from logger.plan.remedy_text import may_do_text, result_lines
 from logger.plan.solver.prediction import Rise
 from logger.plan.solver.remedies import Effort
 from logger.translation import marked, tr
@@ -203,6 +203,8 @@ def _least_effort(plan: RemedyPlan) -> Iterator[str]:
             if plan.least_effort_proven
             else tr("Not proven: not every set was tried.")
         )
+    if may_do := may_do_text(plan):
+        yield may_do
     if plan.smallest_breakers:
         names = joined([source.name for source in plan.smallest_breakers])
         yield tr("Smallest list of breakers: {names}.").format(names=names)

@@ -24,6 +24,36 @@ from logger.sweep.solver.sweep_design import MIN_DIFFERENCE_VOLTS
 
 SETS_PER_BATCH = 512
 
+MIN_SAVED_EFFORT = 2
+"""A cheaper set that only may do is worth a reading where it saves more than one thing in passing. No source, ours."""
+
+MIN_CHANCE, MIN_EXPECTED_SAVING = 0.1, 1.0
+"""It is named where at least this share of the possible houses keeps within the tolerance, and where that share of the
+effort saved outweighs one reading, which counts as a thing in passing. No source, ours."""
+
+MAX_TRIED = 16
+"""So many sets, the most promising by the houses alone, are valued with all that is doubtful."""
+
+
+@dataclass(frozen=True, slots=True)
+class MayDo:
+    """A set of less effort that may meet the target though nothing makes it certain: a reading of it tells.
+
+    Args:
+        remedies: names of those in the set, in the order in which they were given.
+        effort: what they cost together, in `EFFORT_WEIGHTS`.
+        off: names of the circuits and cords that they take away.
+        chance: share of the possible houses in which it stays within target + 0.03 V at every spot, no more than what
+            its predictions claim for any of them.
+        spots: what it leaves at each spot.
+    """
+
+    remedies: tuple[str, ...]
+    effort: int
+    off: tuple[str, ...]
+    chance: float
+    spots: tuple[SpotPrediction, ...]
+
 
 @dataclass(frozen=True, slots=True)
 class LeastEffort:
@@ -42,6 +72,7 @@ class LeastEffort:
         spots: what it leaves at each spot.
         unreachable: what is left and why, at each spot where it does not meet the target.
         left_out: names of the remedies that no set may hold, and why.
+        may_do: a set of clearly less effort to try first; None where none is worth a reading, or the target is not met.
     """
 
     refusal: Refusal | None
@@ -54,6 +85,7 @@ class LeastEffort:
     spots: tuple[SpotPrediction, ...] = ()
     unreachable: tuple[Unreachable, ...] = ()
     left_out: tuple[tuple[str, Refusal], ...] = ()
+    may_do: MayDo | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,15 +129,14 @@ def least_effort(
     found = _valued(problem, able, chosen[None, :])
     meets = bool((found.means <= problem.switching.target_volts).all())
     off = np.asarray(able.off(chosen[None, :])[0], np.bool_)
-    in_set = frozenset[int]().union(*(able.remedies[k] for k in np.flatnonzero(chosen)))
-    done = [remedy for r, remedy in enumerate(remedies) if r in in_set]
+    done = _remedies_of(able, remedies, chosen)
     spots = predict(problem, problem.named(off))
     if (refusal := next((spot.refusal for spot in spots if spot.refusal is not None), None)) is not None:
         return LeastEffort(refusal, left_out=able.left_out)
     return LeastEffort(
         refusal=None,
         remedies=tuple(remedy.name for remedy in done),
-        effort=sum(EFFORT_WEIGHTS[remedy.effort] for remedy in done),
+        effort=_effort(done),
         off=problem.named(off),
         meets_target=meets,
         certainty=min(float(found.certainty[0]), *(spot.certainty or 0.0 for spot in spots)),
@@ -119,7 +150,56 @@ def least_effort(
             if found.means[s, 0] > problem.switching.target_volts
         ),
         left_out=able.left_out,
+        may_do=_may_do(problem, able, remedies, enumerated, _effort(done)) if meets else None,
     )
+
+
+def _effort(remedies: Sequence[Remedy]) -> int:
+    """What remedies cost together, in `EFFORT_WEIGHTS`."""
+    return sum(EFFORT_WEIGHTS[remedy.effort] for remedy in remedies)
+
+
+def _remedies_of(
+    able: RemedyChoices, remedies: Sequence[Remedy], chosen: NDArray[np.float64]
+) -> list[Remedy]:
+    """The remedies of a set, in the order in which they were given; `chosen` has shape (m,)."""
+    in_set = frozenset[int]().union(*(able.remedies[k] for k in np.flatnonzero(chosen)))
+    return [remedy for r, remedy in enumerate(remedies) if r in in_set]
+
+
+def _may_do(
+    problem: RemedyProblem,
+    able: RemedyChoices,
+    remedies: Sequence[Remedy],
+    enumerated: _Sets,
+    effort: int,
+) -> MayDo | None:
+    """The set of less effort that promises to save most, of those of the largest choices that were not read yet.
+
+    Args:
+        problem: possible houses.
+        able: the choices.
+        remedies: as they were given.
+        enumerated: the sets that are looked at.
+        effort: of the set that is to be undercut.
+    """
+    costs = enumerated.sets @ able.choices.cost_of_each // (len(remedies) + 1)
+    saved = effort - costs
+    near = np.flatnonzero((saved >= MIN_SAVED_EFFORT) & ~enumerated.is_read)
+    worst = enumerated.means[:, near].max(axis=0)
+    order = np.lexsort((worst, -(enumerated.certainty[near] * saved[near])))
+    best: tuple[float, MayDo] | None = None
+    for at in near[order[:MAX_TRIED]]:
+        off = np.asarray(able.off(enumerated.sets[[at]])[0], np.bool_)
+        spots = predict(problem, problem.named(off))
+        chance = min(float(enumerated.certainty[at]), *(spot.certainty or 0.0 for spot in spots))
+        saving = chance * float(saved[at])
+        if chance < MIN_CHANCE or saving < MIN_EXPECTED_SAVING or (best is not None and saving <= best[0]):
+            continue
+        done = _remedies_of(able, remedies, enumerated.sets[at])
+        names = tuple(remedy.name for remedy in done)
+        best = saving, MayDo(names, _effort(done), problem.named(off), chance, spots)
+    return best[1] if best is not None else None
 
 
 def _valued(problem: RemedyProblem, able: RemedyChoices, sets: NDArray[np.float64]) -> _Sets:

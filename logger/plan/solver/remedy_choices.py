@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from logger.plan.solver.remedies import EFFORT_WEIGHTS, Refusal, Remedy
 from logger.plan.solver.remedy_problem import RemedyProblem
 from logger.sweep.solver.choices import Choices
-from logger.sweep.solver.sweep_design import design_matrix
+from logger.sweep.solver.sweep_design import MIN_DIFFERENCE_VOLTS, design_matrix
 from logger.sweep.solver.switching_problem import NEGLIGIBLE_VOLTS
 
 MAX_CHOICES = 200
@@ -92,8 +92,11 @@ def remedy_choices(
         remedies: what may be done.
         excluded: names of remedies, two by two, that are never done together.
     """
+    nothing = _next_to_nothing(problem)
     left_out = {
-        r: refusal for r, remedy in enumerate(remedies) if (refusal := _why_left_out(problem, remedy))
+        r: refusal
+        for r, remedy in enumerate(remedies)
+        if (refusal := _why_left_out(problem, remedy, nothing))
     }
     index = {remedy.name: r for r, remedy in enumerate(remedies)}
     pairs = {(index[a], index[b]) for a, b in excluded} | {(index[b], index[a]) for a, b in excluded}
@@ -138,8 +141,25 @@ def remedy_choices(
     )
 
 
-def _why_left_out(problem: RemedyProblem, remedy: Remedy) -> Refusal | None:
-    """Why no set may hold a remedy; None where one may."""
+def _next_to_nothing(problem: RemedyProblem) -> NDArray[np.bool_]:
+    """What gives next to nothing at every spot, all of it together too, shape (n,).
+
+    Each gives at most `NEGLIGIBLE_VOLTS`. Many of that add up: the smallest ones count as nothing while their sum
+    decides nothing at any spot (`MIN_DIFFERENCE_VOLTS`), whatever their phases are.
+    """
+    sizes = problem.switching.sizes
+    nothing = np.zeros(sizes.shape[1], bool)
+    sum_volts = np.zeros(len(sizes))
+    for k in np.argsort(sizes.max(axis=0), kind="stable"):
+        sum_volts = sum_volts + sizes[:, k]
+        if sizes[:, k].max() > NEGLIGIBLE_VOLTS or sum_volts.max() > MIN_DIFFERENCE_VOLTS:
+            break
+        nothing[k] = True
+    return nothing
+
+
+def _why_left_out(problem: RemedyProblem, remedy: Remedy, nothing: NDArray[np.bool_]) -> Refusal | None:
+    """Why no set may hold a remedy; None where one may. `nothing` is what gives next to nothing, shape (n,)."""
     if not remedy.is_known:
         return Refusal.UNKNOWN_EFFECT
     if not remedy.takes or not remedy.takes <= set(problem.switching.names):
@@ -149,7 +169,7 @@ def _why_left_out(problem: RemedyProblem, remedy: Remedy) -> Refusal | None:
         return Refusal.ESSENTIAL
     if (takes & ~problem.varied).any():
         return Refusal.NOT_READ
-    if float(problem.switching.sizes[:, takes].max()) <= NEGLIGIBLE_VOLTS:
+    if nothing[takes].all():
         return Refusal.NOTHING
     return None
 

@@ -212,3 +212,47 @@ def test_an_essential_circuit_is_in_no_set_of_any_home() -> None:
             Remedy(str(k), frozenset(rng.permutation(names)[:2].tolist()), Effort.NONE) for k in range(10)
         ]
         assert not set(keep) & set(least_effort(problem, remedies).off)
+
+
+def test_a_cheaper_set_that_may_do_is_named_beside_the_certain_one_and_is_gone_once_it_was_read() -> None:
+    """A 0.5 V and B 0.3 V; in half of the houses C cancels B, so that without A alone the target is met."""
+    remedies = [off("A"), off("B", Effort.ELECTRICIAN), off("C", Effort.ELECTRICIAN)]
+    either = [[0.5, 0.3, -0.3], [0.5, 0.3, 0.3]]
+    found = least_effort(possible_houses([either]), remedies)
+    assert found.meets_target and found.certainty == 1.0
+    assert set(found.remedies) == {"A off", "B off", "C off"} and found.effort == 23
+    may_do = found.may_do
+    assert may_do is not None and may_do.remedies == ("A off",) and may_do.off == ("A",)
+    assert may_do.effort == 1 and may_do.chance == pytest.approx(0.5)
+    assert [spot.volts for spot in may_do.spots] == [pytest.approx(0.3)]
+    assert may_do.spots[0].u_volts == pytest.approx(0.3) and not may_do.spots[0].is_known
+    assert least_effort(possible_houses([either[:1]]), remedies).may_do is None, "A alone is certain then"
+    assert least_effort(possible_houses([either[1:]]), remedies).may_do is None, "A alone never does then"
+
+
+def test_what_saves_a_single_step_is_not_worth_a_reading() -> None:
+    either = [[0.5, 0.0], [0.5, 0.3]]
+    found = least_effort(possible_houses([either]), [off("A"), off("B")])
+    assert found.effort == 2 and found.may_do is None
+    dearer = least_effort(possible_houses([either]), [off("A"), off("B", Effort.SMALL)])
+    assert dearer.effort == 3 and dearer.may_do is not None and dearer.may_do.remedies == ("A off",)
+
+
+def test_an_unlikely_set_is_not_named_unless_it_saves_enough() -> None:
+    """One house in 25 in which A alone does, 20 steps saved: not one in ten."""
+    rare = [[0.5, 0.3, -0.3], *[[0.5, 0.3, 0.3]] * 24]
+    remedies = [off("A"), off("B", Effort.ELECTRICIAN), off("C", Effort.ELECTRICIAN)]
+    assert least_effort(possible_houses([rare]), remedies).may_do is None
+
+
+def test_many_small_ones_that_add_up_are_in_a_set() -> None:
+    """Twelve of 3.5 mV are 42 mV: with A off 0.122 V are left, and seven of them off do without an electrician."""
+    small = [f"S{k}" for k in range(12)]
+    gives = [[[0.5, 0.08, *[0.0035] * 12]]]
+    names = ["A", "B", *small]
+    remedies = [off("A"), off("B", Effort.ELECTRICIAN), *map(off, small)]
+    found = least_effort(possible_houses(gives, names=names), remedies)
+    assert found.meets_target and "B off" not in found.remedies
+    assert found.effort == 1 + 7 and len(found.left_out) == 3, "of three 10 mV together decide nothing"
+    few = least_effort(possible_houses([[[0.5, 0.08, *[0.0035] * 3]]], names=names[:5]), remedies[:5])
+    assert [refusal for _, refusal in few.left_out] == [Refusal.NOTHING] * 3

@@ -23,6 +23,14 @@ def test_the_set_reaches_the_target_with_the_true_least_effort(seed: int) -> Non
     assert "100.0 % (1 of 1)" in "".join(report([result])[:2])
 
 
+def test_a_cheaper_set_that_may_do_is_tried_and_saves_the_electricians() -> None:
+    """38000234: two electricians would be certain; three things in passing do, which only a reading tells."""
+    result = result_of(38_000_234)
+    assert result.run.chances and result.is_low_enough
+    assert result.above_untried is not None and result.above_untried > 1
+    assert result.above_optimum is not None and result.above_optimum <= 1
+
+
 @pytest.mark.long
 def test_a_mistaken_reading_that_stays_gives_no_set() -> None:
     result = result_of(CONTRADICTING)

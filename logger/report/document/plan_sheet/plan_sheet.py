@@ -15,6 +15,7 @@ from logger.metrology.uncertainty import Budget, compare_with
 from logger.name_list import joined
 from logger.plan.planned_remedy import PlannedRemedy, RemedyPlan, RemedyStatus, RoutePurpose, SpotPrediction
 from logger.plan.remedy_kinds import KnownEffect, Who, words_of
+from logger.plan.remedy_text import may_do_text
 from logger.report.document.first_page.tonight import tonight
 from logger.report.document.plan_sheet.effect_text import effect_text, prediction_text
 from logger.report.document.report_data import ReportData
@@ -239,6 +240,9 @@ def _lead(data: ReportData, chosen: Sequence[PlannedRemedy]) -> Iterator[str]:
         ):
             text = tr("In a recorded night the value was at times above {target} V all the same.")
             yield text.format(target=plain(plan.target_volts))
+    instead = {remedy.name for remedy in plan.may_do}
+    if any(one.status is RemedyStatus.PLANNED and one.name not in instead for one in chosen):
+        yield from filter(None, (may_do_text(plan),))
     for spot in plan.unreachable:
         yield spot.why
 
