@@ -257,9 +257,8 @@ def test_after_the_sweep_the_list_stands_beside_the_plain_rule_and_is_confirmed_
     page = page_of(driver)
     assert isinstance(page, TonightPage)
     once = "With everything off “Bed, left” was read only once. "
-    assert page.robust.text().startswith(
-        f"{once}The background and what each circuit gives depend on that one reading."
-    )
+    assert f"{once}The background and what each circuit gives depend on that one reading." in page.why.whole
+    assert not page.robust.isVisible(), "one thing to do at a time is in sight"
     breakers = driver.window.pages.sources.pages[1]
     assert isinstance(breakers, SweepPage)
     breakers.refresh()
@@ -403,7 +402,8 @@ def test_where_the_readings_leave_it_open_one_more_reading_is_asked_for_that_dec
     page.why.button.click()
     assert page.why.part.text() == (
         "The readings do not decide it yet. More are needed. It decides what belongs on the list, and what voltage "
-        "remains with all of that off."
+        "remains with all of that off. With everything off “Bed, left” was read only once. The background and what "
+        "each circuit gives depend on that one reading. Read it once more before you rely on them."
     )
     page.why.button.click()
     breakers = driver.window.pages.sources.pages[1]

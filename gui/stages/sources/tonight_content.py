@@ -129,7 +129,8 @@ def why_next_reading_text(sweep_controller: SweepController, plan: SwitchOffPlan
         else ""
     )
     why = "" if is_of_sweep else why_next_text(plan)
-    return " ".join(filter(None, (why_no_answer_text(plan, reading_text), confirms, why)))
+    once = [line for spot in plan.spots if spot.background_doubt for line in doubt_lines(spot)[:1]]
+    return " ".join(filter(None, (why_no_answer_text(plan, reading_text), confirms, why, *once)))
 
 
 def plain_rule_text(plan: SwitchOffPlan) -> str:
@@ -157,13 +158,11 @@ def plain_rule_text(plan: SwitchOffPlan) -> str:
 
 
 def alternatives_text(plan: SwitchOffPlan) -> str:
-    """What holds without cancelling circuits, and cords to unplug instead; without an answer, what all rests on."""
+    """What holds without cancelling circuits, and cords to unplug instead; without an answer, a supply in doubt."""
     if plan.state is PlanState.CONTRADICTORY:
         return ""  # the likely causes stand there
     if plan.state is not PlanState.CONFIRMED:
-        supply = [tr(plan.supply_doubt)] if plan.supply_doubt else []
-        once = [line for spot in plan.spots if spot.background_doubt for line in doubt_lines(spot)[:1]]
-        return "\n".join([*supply, *once])
+        return tr(plan.supply_doubt) if plan.supply_doubt else ""
     lines = [
         tr("Instead of {circuit}: unplug {names}.").format(circuit=circuit.name, names=_names(cords))
         for circuit, cords in plan.instead
