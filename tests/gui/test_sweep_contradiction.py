@@ -199,7 +199,7 @@ def test_a_set_that_nobody_read_is_asked_for_and_not_listed(house: House) -> Non
         house.read()
         worked_out(house.driver)
     assert headline(page) == "There is no list for tonight yet. 1 more reading is needed."
-    assert page.why.whole == (
+    assert page.why.whole.startswith(
         "The readings suggest Bedroom and Study off, and nobody has read that at “Bed, left” yet. One reading with "
         "everything set as it will be at night confirms it."
     )
