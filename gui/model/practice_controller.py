@@ -36,7 +36,9 @@ BY_ITSELF = marked(
 
 NIGHT_RUNS = marked("A practice night is being recorded: a whole night passes in about a minute.")
 SLEEPS_AT = marked("The person sleeps at “{spot}”.")
-DATED_BACK = marked("It is dated to the evening before this visit.")
+DATED_BACK = marked(
+    "It stands under the last evening before this visit: a whole night has to be over by now."
+)
 
 
 class PracticeController:

@@ -31,6 +31,22 @@ def usual_spots() -> list[tuple[str, str]]:
     return [(tr(place), tr(reminder) if reminder else "") for place, reminder in USUAL_SPOTS]
 
 
+def _reminder_after_renaming(spot: Spot, name: str) -> str:
+    """The reminder of a spot under another name: one that came with its usual name goes with that.
+
+    Args:
+        spot: as it was.
+        name: its new name.
+    """
+    is_of_old_name = any(
+        reminder and spot.reminder == reminder and spot.name.endswith(place)
+        for place, reminder in usual_spots()
+    )
+    if not is_of_old_name:
+        return spot.reminder
+    return next((reminder for place, reminder in usual_spots() if name.endswith(place)), "")
+
+
 # long: the choice of a spot and the edits of the list that it follows.
 class RouteController:
     """The spots, and the chosen one.
@@ -327,7 +343,7 @@ class RouteController:
         if not room and spot.room and spot.room != OUTSIDE_WALK:
             room = " ".join(name.partition(":")[0].split()) if ":" in name else ""
         room = room or spot.room
-        spots = self._access.log.spots
+        spots, reminder = self._access.log.spots, _reminder_after_renaming(spot, name)
 
         def undo() -> None:
             spots.rename(spot.id, spot.name)
@@ -335,7 +351,7 @@ class RouteController:
 
         def redo() -> None:
             spots.rename(spot.id, name)
-            spots.describe(spot.id, room, spot.reminder)
+            spots.describe(spot.id, room, reminder)
 
         def do() -> str:
             redo()

@@ -149,12 +149,7 @@ class PracticePanel(VisitWidget):
                 )
                 self.typed = ""
             elif self.question_waits() and not self.typed:
-                self.practice_controller.controller.message = Message(
-                    tr(
-                        "A question has come: Esc goes to it. Nothing was switched. To switch, type a name first."
-                    ),
-                    refused=True,
-                )
+                self._say_question_waits()
             else:
                 self.press(self.board.chosen, second=shift)
         elif key == Qt.Key.Key_Backspace and self.typed:
@@ -178,6 +173,12 @@ class PracticePanel(VisitWidget):
         self.refresh()
         self.show_chosen()
         return True
+
+    def _say_question_waits(self) -> None:
+        self.practice_controller.controller.message = Message(
+            tr("A question has come: Esc goes to it. Nothing was switched. To switch, type a name first."),
+            refused=True,
+        )
 
     def show_chosen(self) -> None:
         """Scroll until the chosen switch is in sight. A switch that was clicked is: nothing moves under the mouse."""

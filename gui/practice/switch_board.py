@@ -32,7 +32,7 @@ MAX_COLUMNS = 3
 """So many columns at most: fewer where names and words would not be whole in so many."""
 
 
-TWO_SWITCHES = marked("{group}: click plug or switch")
+TWO_SWITCHES = marked("{group}: plug, and switch at the right")
 """Above those that have a plug and a switch of their own."""
 
 

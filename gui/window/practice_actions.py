@@ -115,8 +115,8 @@ class PracticeActions:
                 Question(
                     tr("Stop recording and begin the night?"),
                     tr(
-                        "The night is a recording of its own, dated to the evening before this visit. Everything "
-                        "recorded so far is kept."
+                        "The night is a recording of its own. It stands under the last evening before this visit: a "
+                        "whole night has to be over by now. Everything recorded so far is kept."
                     ),
                     (
                         Choice(

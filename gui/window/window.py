@@ -600,7 +600,15 @@ class Window(QMainWindow):
             menu = " > ".join(tr(name).replace("&", "") for name in names)
             why_not = tr("A practice night is being recorded. “{menu}” ends it early.").format(menu=menu)
             return PrimaryAction(tr("Start recording"), lambda: None, why_not, does="record")
-        return self.page.primary_action()
+        primary = self.page.primary_action()
+        switches = self.navigator.stage is SOURCES and primary is not None and primary.does == "switched"
+        if switches and not (self.controller.snapshot.recording or self.controller.recording.starting):
+            return PrimaryAction(
+                tr("Nothing is recorded: go to Connect"),
+                lambda: self.registry.trigger("stage.connect"),
+                does="connect",
+            )
+        return primary
 
     def _why_no_primary(self) -> str:
         return self.action_bar.why_not()

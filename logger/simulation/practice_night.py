@@ -14,7 +14,7 @@ from typing import TypeVar
 
 from logger.clock import NS_PER_S, format_duration, month_text
 from logger.night.night_conditions import keep_night_entry, night_entries
-from logger.night.night_entries import NightEntry
+from logger.night.night_entries import NightEntry, entered_for
 from logger.night.night_spots import keep_night_spot, night_spot_entries
 from logger.recording.recorder_lock import sole_recorder
 from logger.simulation.fast_forward import FastForward
@@ -136,7 +136,7 @@ def record_night(
             scene.start_spot,
         )
         lock.note_running(visit, url, start_utc_ns)
-        where = _take_over_entries(visit, round(now.timestamp() * NS_PER_S))
+        _take_over_entries(visit, round(now.timestamp() * NS_PER_S))
         for command in BEDTIME_COMMANDS:
             run.send_command(command)
         reason = CANCELLED_REASON
@@ -158,7 +158,18 @@ def record_night(
         return tr(
             "The night was called off after {duration}; that much is kept as a recording of its own."
         ).format(duration=format_duration(until_s))
+    where = _entered_spot(visit, start_utc_ns)
     return _recorded(start, start + timedelta(seconds=length_s), where)
+
+
+def _entered_spot(visit: Path, start_utc_ns: int) -> str:
+    """The spot that was entered for the newest night, before it began or while it was recorded; empty for none."""
+    log = VisitLog.open(visit)
+    try:
+        spot = entered_for(night_spot_entries(log), (log.runs.all()[-1].id,), start_utc_ns)
+    finally:
+        log.close()
+    return spot.name if spot is not None and spot.is_known else ""
 
 
 def _recorded(start: datetime, end: datetime, where: str) -> str:
@@ -172,14 +183,14 @@ def _recorded(start: datetime, end: datetime, where: str) -> str:
     text = (
         tr(
             "The simulated night of {begin_day} {begin_month} {begin_time} to {end_day} {end_month} {end_time} was "
-            "recorded. The person slept at “{bed}”. The night is dated to before this visit, because no value "
-            "may lie in the future. The stage Night sums it up."
+            "recorded. The person slept at “{bed}”. It stands under the last evening before this visit: a whole night "
+            "had to be over by now. The stage Night sums it up."
         )
         if where
         else tr(
             "The simulated night of {begin_day} {begin_month} {begin_time} to {end_day} {end_month} {end_time} was "
-            "recorded. At which spot the person slept was not entered: enter it on the stage Night. The night is "
-            "dated to before this visit, because no value may lie in the future."
+            "recorded. At which spot the person slept was not entered: enter it on the stage Night. It "
+            "stands under the last evening before this visit: a whole night had to be over by now."
         )
     )
     return text.format(
@@ -193,7 +204,7 @@ def _recorded(start: datetime, end: datetime, where: str) -> str:
     )
 
 
-def _take_over_entries(visit: Path, now_utc_ns: int) -> str:
+def _take_over_entries(visit: Path, now_utc_ns: int) -> None:
     """Keep what was entered for the night to come with the night that begins, which is dated to an earlier evening.
 
     It is of this night, and neither of the recording in which it was entered nor of the next night.
@@ -201,18 +212,14 @@ def _take_over_entries(visit: Path, now_utc_ns: int) -> str:
     Args:
         visit: the visit log; its newest run is that of the night.
         now_utc_ns: when the night begins, by the computer's clock.
-
-    Returns:
-        The spot that was entered for it; empty where none was.
     """
     log = VisitLog.open(visit)
     try:
         run_id = log.runs.all()[-1].id
         _take_over(log, night_entries(log), keep_night_entry, run_id, now_utc_ns)
-        spot = _take_over(log, night_spot_entries(log), keep_night_spot, run_id, now_utc_ns)
+        _take_over(log, night_spot_entries(log), keep_night_spot, run_id, now_utc_ns)
     finally:
         log.close()
-    return spot.name if spot is not None else ""
 
 
 def _take_over(
@@ -221,11 +228,10 @@ def _take_over(
     keep: Callable[[VisitLog, NightEntry[Value]], None],
     run_id: int,
     now_utc_ns: int,
-) -> Value | None:
-    """The same for the entries of one kind; gives what was entered, None where nothing was."""
+) -> None:
+    """The same for the entries of one kind."""
     ahead = [entry for entry in entries if entry.is_of((), now_utc_ns)]
     if not ahead or ahead[-1].value is None:
-        return None
+        return
     keep(log, NightEntry(ahead[-1].value, run_id, is_ahead=False))
     keep(log, NightEntry(None, ahead[-1].run_id, is_ahead=True))
-    return ahead[-1].value

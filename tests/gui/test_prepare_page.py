@@ -13,13 +13,14 @@ from PySide6.QtWidgets import QApplication, QMenu, QPushButton
 
 from gui.dev.demo import DemoRecorder
 from gui.settings.preferences import LENGTHS
+from gui.stages.prepare.setup_items import ITEMS, METER, setup_row
 from gui.widgets.badge import GOOD, UNCLEAR, BadgeShape
 from gui.widgets.row_model import ListRow
 from gui.widgets.theme import ORANGE
 from logger.clock import NS_PER_S, ManualClock
 from logger.meter.description import MeterDescription
 from logger.metrology.lengths import METRES_PER_FOOT, LengthUnit
-from logger.metrology.setup import UNKNOWN_METER, MeterFacts, Setup
+from logger.metrology.setup import ASSUMED_METER, UNKNOWN_METER, MeterFacts, Setup
 from logger.recording.watch import power
 from logger.visit import VisitLog
 from tests.support.window_driver import Charger, Driver, FakeStart
@@ -401,3 +402,10 @@ def test_what_is_optional_is_entered_undone_and_taken_out_again(driver: Driver, 
     enter(driver, "C-123, test house")
     assert log.setup.current().meter.certificate == "C-123, test house"
     assert log.setup.current().meter == MeterFacts.of(KEPT), "it is the same meter"
+
+
+def test_an_assumed_meter_was_answered_and_has_its_tick() -> None:
+    (item,) = (item for item in ITEMS if item.name == METER)
+    row = setup_row(item, Setup(meter=ASSUMED_METER))
+    assert row.value == "assumed" and row.badge is GOOD
+    assert setup_row(item, Setup()).badge is not GOOD

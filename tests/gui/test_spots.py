@@ -684,3 +684,21 @@ def test_a_right_click_beside_the_rows_offers_what_is_about_none_of_them(driver:
         "Add a roo&m...",
     ]
     menu.close()
+
+
+def test_a_reminder_that_came_with_the_usual_name_goes_with_it(
+    open_window: Callable[[], Driver], log: VisitLog
+) -> None:
+    controller = open_window().window.controller
+    route = controller.route
+    desk = log.spots.add("Bedroom: desk", "Bedroom", "screen on")
+    own = log.spots.add("Bedroom: seat", "Bedroom", "radio on")
+    route.rename(desk, "Bedroom: bed, right")
+    route.rename(own, "Bedroom: armchair")
+    assert {spot.name: spot.reminder for spot in log.spots.all()} == {
+        "Bedroom: bed, right": "",
+        "Bedroom: armchair": "radio on",
+    }
+    controller.history.undo()
+    controller.history.undo()
+    assert [spot.reminder for spot in log.spots.all()] == ["screen on", "radio on"]

@@ -134,7 +134,7 @@ def test_what_is_cut_for_lack_of_room_opens_by_keyboard_and_by_mouse_and_a_warni
     text, more = page.meaning.part, page.meaning.button
     assert text.text() != page.meaning.whole and more.isVisible() and more.text() == "More"
     assert "goes with everything off" in text.text(), "the figures in parentheses go before the words"
-    page.meaning.cut_to_line(260)
+    page.meaning.cut_to_line(330)
     assert "goes with everything off" in text.text() and "(" not in text.text()
     assert more.accessibleDescription() == page.meaning.whole
     more.setFocus()

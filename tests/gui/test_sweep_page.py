@@ -214,12 +214,24 @@ def test_nothing_is_awaited_without_a_circuit_a_spot_or_a_recorder(
     driver.press("Space")
     assert "has just changed" in driver.message
     clock.advance_ns(2 * NS_PER_S)
+    assert driver.window.action_bar.name() == "Nothing is recorded: go to Connect"
     driver.press("Space")
-    assert "no spot" in driver.message
-    log.spots.add("Bed")
-    driver.window.controller.refresh(force=True)
+    assert (
+        driver.window.page is driver.window.pages.connect and driver.window.sweep_controller.waiting is None
+    )
+
+
+def test_without_a_spot_nothing_is_awaited_while_it_is_recorded(
+    open_window: Callable[[], Driver], record: Callable[[], DemoRecorder], log: VisitLog, clock: ManualClock
+) -> None:
+    log.circuits.add("circuit", "Bedroom")
+    log.setup.set(Setup(supply="split phase"))
+    record().still(0.4, 20)
+    driver = open_window()
+    driver.do("stage.sources", "page.next")
+    clock.advance_ns(2 * NS_PER_S)
     driver.press("Space")
-    assert driver.window.controller.message.refused and driver.window.sweep_controller.waiting is None
+    assert "no spot" in driver.message and driver.window.sweep_controller.waiting is None
 
 
 class Layouts(QObject):

@@ -97,6 +97,18 @@ def test_only_what_was_entered_for_the_night_is_on_in_it_and_in_no_later_one(vis
     ]
 
 
+def test_where_the_person_slept_may_be_entered_while_the_night_is_recorded(visit: Path, url: str) -> None:
+    log = VisitLog.open(visit)
+
+    def enter(_: str) -> None:
+        keep_night_spot(log, NightEntry(NightSpot(3, "Bed, left"), log.runs.all()[-1].id, is_ahead=False))
+
+    said = record_night(visit, url, NOON, "UTC", enter, length_s=60.0)
+    (night,) = nights(log)
+    log.close()
+    assert "slept at “Bed, left”" in said and night.spot.name == "Bed, left"
+
+
 def test_a_practice_night_has_the_set_up_that_was_stated_before_it_was_recorded(
     visit: Path, url: str
 ) -> None:

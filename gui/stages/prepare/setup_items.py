@@ -308,6 +308,8 @@ def setup_row(item: SetupItem, setup: Setup, unit: LengthUnit = LengthUnit.METRE
         badge = UNCLEAR if widens else GOOD
         if item.name == METER and (_guessed_of_meter(setup) or setup.meter.calibration_doubt(date.today())):
             badge = UNCLEAR
+        if item.name == METER and setup.meter == ASSUMED_METER:
+            badge = GOOD  # it was answered, with what counts for it beside it
         return ListRow(name, value, small, badge=badge)
     if item.needed:
         return ListRow(name, tr("not stated"), tr("adds uncertainty"), badge=UNCLEAR)
