@@ -177,6 +177,7 @@ WORDS_OF_FILES = COMMANDS_OF_THE_HOUSE | frozenset(
         "by hand",
         "checksum of entry ",
         "checksum of run ",
+        "clock ahead",
         "clock set back",
         "clock set",
         "common practice, no source",

@@ -22,6 +22,7 @@ from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSID
 from logger.visit.records.promised_value import PromisedValue
 from logger.visit.records.reading_records import Span
 from logger.visit.records.recording_records import Live
+from logger.visit.results.body_moves import SpotChoice
 from logger.visit.results.check_review import doubt_by_checks
 from logger.visit.results.condition_doubt import Level, condition_doubt, contradict
 from logger.visit.results.correction_history import doubt_by_correction
@@ -324,7 +325,7 @@ class ReadingController:
     def _begun_before_its_place(
         self, spot: Spot, condition: str, promised: PromisedValue | None
     ) -> StretchUse | None:
-        """What was the chosen spot, or was entered to be on, when the value's still span began, where that was another.
+        """That the chosen spot, or what is on, was named only once the body was still; None where it was before.
 
         No span that is older than what it would be kept for is taken without a question.
 
@@ -334,41 +335,47 @@ class ReadingController:
             promised: the value that is asked about; None takes that of now.
         """
         live = promised.live if promised is not None else self._access.snapshot.live
-        # The whole still stretch first: nothing else is read from the log at each redraw.
+        if live is None:
+            return None
         is_answer = promised is not None and len(self._route.choices) > self._choices_before_promise
-        if live is None or is_answer:  # where it is was asked about this very value
-            return None
-        began_utc_ns = live.since_steady_utc_ns
-        if self._other_place_since(began_utc_ns, began_utc_ns, condition, live) is None:
-            return None
+        if not is_answer and (chosen := self.chosen_after_settling(spot, promised)) is not None:
+            return chosen
+        # The whole still stretch first: nothing else is read from the log at each redraw.
+        if is_answer or not self._other_statement_since(live.since_steady_utc_ns, condition, live):
+            return None  # where it is was asked about this very value
         span = self._span_to_take(condition, promised)
         if span is None:
             return None
         start_utc_ns = live.run_started_utc_ns + span.start_t_ns
-        # Who has not moved since another spot was chosen is there still, whatever was entered to be on in between; an
-        # entry of that has parted the stretch by itself.
-        found = self._other_place_since(began_utc_ns, start_utc_ns, condition, live)
-        if found is None:
+        stated = self._other_statement_since(start_utc_ns, condition, live)
+        if not stated:
             return None
-        what, stated = found
+        what = tr("“{condition}” was entered as what is on").format(condition=tr_kept(stated))
         return StretchUse(what, 0, 0, start_utc_ns - 1, span.volts, span.u_volts, stated=stated)
 
-    def _other_place_since(
-        self, chosen_utc_ns: int, stated_utc_ns: int, condition: str, live: Live
-    ) -> tuple[str, str] | None:
-        """What else was chosen or stated, as the end of a sentence; and that statement, where it is one.
+    def chosen_after_settling(
+        self, spot: Spot, promised: PromisedValue | None = None, asked: SpotChoice | None = None
+    ) -> StretchUse | None:
+        """That a spot was chosen only once the body was still, which has not moved since; None else, or not settled.
 
         Args:
-            chosen_utc_ns: the moment since which the chosen spot counts.
-            stated_utc_ns: the moment since which the statement of what is on counts.
-            condition: what is on.
-            live: the heartbeat of the value.
+            spot: the chosen one.
+            promised: the value that is asked about; None takes that of now.
+            asked: since when a reading of a spot is asked for: of the same one that counts as much as its choice.
         """
-        if (name := self._route.other_choice_since(chosen_utc_ns)) is not None:
-            return tr("“{spot}” was the chosen spot").format(spot=name), ""
-        if stated := self._other_statement_since(stated_utc_ns, condition, live):
-            return tr("“{condition}” was entered as what is on").format(condition=tr_kept(stated)), stated
-        return None
+        snapshot = self._access.snapshot
+        live = promised.live if promised is not None else snapshot.live
+        level = live.growing_span if live is not None else None
+        if live is None or level is None or (promised is not None and promised.taken != "settled"):
+            return None
+        choices = self._route.choices
+        if asked is not None and asked.spot_id == spot.id:
+            choices = [*(one for one in choices if one.since_utc_ns < asked.since_utc_ns), asked]
+        seen = snapshot.seen_since_choice(spot.id, choices, promised.live if promised is not None else None)
+        if seen is None:
+            return None
+        what = tr("“{spot}” was chosen").format(spot=spot.name)
+        return StretchUse(what, 0, 0, live.since_steady_utc_ns - 1, level.volts, level.u_volts, seen=seen)
 
     def _span_to_take(self, condition: str, promised: PromisedValue | None) -> Span | None:
         """What would be taken; None where nothing can."""

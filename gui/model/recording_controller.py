@@ -12,13 +12,21 @@ from logger.meter.date_watch import STORED_NOTICE
 from logger.meter.port import PortSettings
 from logger.recording.detached import DetachedRecorder
 from logger.recording.registry import journal_to_be_kept
-from logger.recording.watch.set_back import SET_BACK_NOTICE
+from logger.recording.watch.set_back import AHEAD_NOTICE, SET_BACK_NOTICE
 from logger.simulation.practice_switches import display_name
 from logger.translation import tr, tr_kept
 from logger.visit.storage.rest_file import rests_since
 
 SHOWN_NOTICES = frozenset(
-    ("disk short", "memory full", "disk back", "recorder restarted", SET_BACK_NOTICE, STORED_NOTICE)
+    (
+        "disk short",
+        "memory full",
+        "disk back",
+        "recorder restarted",
+        AHEAD_NOTICE,
+        SET_BACK_NOTICE,
+        STORED_NOTICE,
+    )
 )
 """Kinds of notices that the window also shows as a message when they come."""
 
@@ -42,6 +50,8 @@ class RecordingController:
         self._recorder: DetachedRecorder | None = None
         self._run_before: int | None = None
         self._has_stopped = False
+        self._stopped_message: Message | None = None
+        """What was said of the newest recorder that stopped without an end."""
         self._notice_id = access.snapshot.notices[-1].id if access.snapshot.notices else 0
 
     @property
@@ -90,7 +100,7 @@ class RecordingController:
             self._notice_id = self._access.snapshot.notices[-1].id
 
     def watch_end(self) -> None:
-        """Say once that the recorder has stopped writing without an end, in place of what was said before."""
+        """Say once that the recorder has stopped writing without an end, until another one records."""
         snapshot = self._access.snapshot
         has_stopped = snapshot.stale and not snapshot.presence.at_work
         if has_stopped and not self._has_stopped and snapshot.live is not None:
@@ -102,6 +112,13 @@ class RecordingController:
             ]
             stopped = tr("The recorder has stopped. Everything up to {time} is kept.").format(time=kept_until)
             self._access.refuse(" ".join((stopped, *rests, *([journal_to_be_kept(path)] if rests else []))))
+            self._stopped_message = self._access.message
+        elif (
+            snapshot.live is not None and snapshot.recording and self._access.message is self._stopped_message
+        ):
+            # Another recorder, which may have been started elsewhere, goes on with the visit.
+            port = display_name(snapshot.live.port)
+            self._access.message = Message(tr("Recording {port}").format(port=port))
         self._has_stopped = has_stopped
 
     def watch_start(self) -> None:

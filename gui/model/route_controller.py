@@ -15,7 +15,7 @@ from logger.report.output_paths import form_path
 from logger.translation import marked, tr, tr_n
 from logger.visit import Spot
 from logger.visit.records.condition import OUTSIDE_WALK
-from logger.visit.results.body_moves import SpotChoice
+from logger.visit.results.body_moves import SpotChoice, WhyChosen
 
 USUAL_SPOTS = (
     (marked("centre"), ""),
@@ -66,8 +66,6 @@ class RouteController:
         self._last_spots: dict[int, Spot] = {}
         """The spots of the list as last seen, by id."""
         self._removed_spot: Spot | None = None
-        self._names: dict[int, str] = {}
-        """The last names of the spots of the list, also of those that were removed, by id."""
         access.after_action.append(self.keep_choice)
         if access.snapshot.spots:
             self.choices.clear()  # some spot was worked at before, and which one is not known
@@ -81,7 +79,7 @@ class RouteController:
 
     @chosen_id.setter
     def chosen_id(self, spot_id: int | None) -> None:
-        self._choose(SpotChoice(self._beat_utc_ns, spot_id))
+        self._choose(spot_id, "user")
 
     @property
     def is_chosen_by_user(self) -> bool:
@@ -94,11 +92,11 @@ class RouteController:
         Args:
             spot_id: of the spot; None chooses none.
         """
-        self._choose(SpotChoice(self._beat_utc_ns, spot_id, "proposed"))
+        self._choose(spot_id, "proposed")
 
     def _go_on_at(self, spot_id: int | None) -> None:
         """Have the list stand at the spot that an edit leads to: that nobody has said to be there, either."""
-        self._choose(SpotChoice(self._beat_utc_ns, spot_id, "edited"))
+        self._choose(spot_id, "edited")
 
     def edits_chosen(self) -> None:
         """Say that the chosen spot is about to be edited: chosen without a move since, it was chosen for that.
@@ -109,61 +107,16 @@ class RouteController:
         if last is not None and last.why == "user" and not self._access.snapshot.has_moved(last.since_utc_ns):
             self.choices[-1] = replace(last, why="edited")
 
-    def _choose(self, choice: SpotChoice) -> None:
-        if choice.spot_id != self.chosen_id:
-            self.choices.append(choice)
-
-    @property
-    def _beat_utc_ns(self) -> int:
-        """The moment of the newest heartbeat, on the steady time line; 0 where nothing was recorded before."""
-        live = self._access.snapshot.live
-        return live.beat_steady_utc_ns if live is not None else 0
+    def _choose(self, spot_id: int | None, why: WhyChosen) -> None:
+        if spot_id != self.chosen_id:
+            live = self._access.snapshot.live
+            moment = (live.beat_steady_utc_ns, live.run_id) if live is not None else (0, 0)
+            self.choices.append(SpotChoice(moment[0], spot_id, why, moment[1]))
 
     @property
     def chosen_since_utc_ns(self) -> int:
         """Since when the chosen spot has been chosen, on the steady time line; 0 where nothing was recorded before."""
         return self.choices[-1].since_utc_ns if self.choices else 0
-
-    def other_choice_since(self, start_utc_ns: int) -> str | None:
-        """The name of the spot that the user had chosen at a moment, where it is not that of now; None else.
-
-        Args:
-            start_utc_ns: the moment, on the steady time line. Where none was chosen then, the first one after it
-                counts.
-        """
-        ended = [*(choice.since_utc_ns for choice in self.choices[1:]), None]
-        then = next(
-            (
-                at
-                for at, (choice, end) in enumerate(zip(self.choices, ended, strict=True))
-                if choice.spot_id is not None and (end is None or end > start_utc_ns)
-            ),
-            None,
-        )
-        # An edit of the list has moved nobody: who has not moved since is where the choice before it said.
-        while (
-            then
-            and self.choices[then].why == "edited"
-            and not self._access.snapshot.has_moved(self.choices[then].since_utc_ns)
-        ):
-            then -= 1
-        found = self.choices[then] if then is not None else None
-        if found is None or found.spot_id is None or found.spot_id == self.chosen_id:
-            return None
-        return self._names.get(found.spot_id, "") if self._is_likely(found) else None
-
-    def _is_likely(self, choice: SpotChoice) -> bool:
-        """Whether the body was at a spot while that one was chosen: so said, or where it was before this recording.
-
-        Args:
-            choice: one of `choices`.
-        """
-        snapshot = self._access.snapshot
-        live = snapshot.live
-        if choice.why == "user" or live is None:
-            return choice.why == "user"
-        read_before = any(r.spot_id == choice.spot_id and r.run_id != live.run_id for r in snapshot.readings)
-        return choice.why == "proposed" and read_before and not snapshot.has_moved(live.run_started_utc_ns)
 
     @property
     def chosen(self) -> Spot | None:
@@ -238,7 +191,6 @@ class RouteController:
         elif self._removed_spot is None:
             self.propose(spots[0].id if spots else None)
         self._last_spots = {spot.id: spot for spot in spots}
-        self._names |= {spot.id: spot.name for spot in spots}
 
     # --- the list ----------------------------------------------------------------------------------------
 

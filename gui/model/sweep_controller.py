@@ -429,6 +429,8 @@ class SweepController:
             return None
         snapshot = self.controller.snapshot
         elsewhere = snapshot.unmoved_elsewhere(waiting.spot.id, promised.live)
+        if elsewhere is None:
+            elsewhere = self.controller.readings.chosen_after_settling(waiting.spot, promised, self._asked.at)
         parted = snapshot.same_after_gap(span, promised.live)
         logged = self.controller.log.events.of_run(promised.live.run_id)
         level = level_before_gap(self._asked.utc_ns, promised.live, logged)

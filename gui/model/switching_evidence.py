@@ -13,6 +13,7 @@ from logger.visit.records.home_records import Spot
 from logger.visit.records.promised_value import PromisedValue
 from logger.visit.records.reading_records import Reading, Span
 from logger.visit.records.recording_records import Live
+from logger.visit.results.body_moves import SpotChoice
 from logger.visit.results.contradicting_repeats import is_repeat
 from logger.visit.results.used_stretch import StretchUse, has_changed, reading_on_stretch
 
@@ -74,7 +75,8 @@ class UnchangedValue:
             asked for.
         promised: the value that is asked about, and taken on the user's word.
         volts: what of it would be taken, V.
-        elsewhere: the reading of another spot since which nobody has moved; None where somebody has.
+        elsewhere: the reading of another spot, or the late choice of this one, since which nobody has moved; None where
+            somebody has.
         moved: somebody has moved since `before`, which had everything on.
         is_parted: part of the trace since `before`, or since it was asked for, is missing.
     """
@@ -91,7 +93,7 @@ class UnchangedValue:
     def why_not_taken(self) -> str:
         """Why it was not taken, after its label."""
         if self.elsewhere is not None:
-            return tr("not taken, no motion since “{spot}” was read").format(spot=self.elsewhere.spot_name)
+            return tr("not taken, no motion since {what}").format(what=self.elsewhere.what)
         return tr("not taken, the value has not changed")
 
     @property
@@ -107,7 +109,8 @@ class TraceEvidence:
     """What the trace shows before a reading that is due, other than its still stretch.
 
     Args:
-        elsewhere: the reading of another spot since which nobody has moved: what was switched is no move.
+        elsewhere: the reading of another spot, or the choice of this one once the body was still, since which nobody
+            has moved: what was switched is no move.
         same_after_gap: the newest reading where only a time without lines was seen since it, and the value is the same.
         level_before_gap: the level before such a time, where that is all that was seen since the reading was asked for.
     """
@@ -126,6 +129,8 @@ class AskedSince:
         """On the steady time line; 0 before anything was asked for."""
         self.is_restated = False
         """Whether something else was stated to be on since it was asked for first."""
+        self.at: SpotChoice | None = None
+        """Since when a reading of its spot is asked for, in whatever combination; None before anything was."""
 
     def note(self, live: Live, asked: tuple[Spot, Combination] | None, stated: str) -> None:
         """Note what is asked for now.
@@ -139,6 +144,10 @@ class AskedSince:
         if key != self._key:
             self.is_restated = key is not None and self._key is not None and key[:3] == self._key[:3]
             self._key, self.utc_ns = key, live.beat_steady_utc_ns
+        if asked is None:
+            self.at = None
+        elif self.at is None or self.at.spot_id != asked[0].id:
+            self.at = SpotChoice(live.beat_steady_utc_ns, asked[0].id, "proposed", live.run_id)
 
 
 def unchanged_value(

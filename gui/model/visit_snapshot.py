@@ -53,6 +53,7 @@ from logger.visit.results.body_moves import (
     MOTION_NEAR_S,
     RunMoves,
     SpotChoice,
+    chosen_after_settling,
     has_moved,
     parted_by_gap,
     spot_of_moment,
@@ -64,7 +65,7 @@ from logger.visit.results.condition_doubt import UnexplainedStep
 from logger.visit.results.reading_context import ReadWith, reading_context
 from logger.visit.results.simulated_readings import simulation_sentence
 from logger.visit.results.span_review import SpanReview
-from logger.visit.results.used_stretch import StretchUse, Value, has_changed, steps_for, uses_of_stretch
+from logger.visit.results.used_stretch import Seen, StretchUse, Value, has_changed, steps_for, uses_of_stretch
 from logger.visit.storage.time_zone import zone_note, zone_of
 from logger.visit.trace import EventLine, Kind, Placed, Trace
 
@@ -188,6 +189,8 @@ class VisitSnapshot:
         """Gaps and overloads: a step within one was not seen."""
         self._unsettled: list[LoggedEvent] = []
         """Everything that was found but settled spans: motions, steps, gaps and overloads."""
+        self._levels: list[LoggedEvent] = []
+        """The settled spans of the newest run."""
         self._run_spans: dict[int, RunSpan] = {}
         self._ended_ids: frozenset[int] = frozenset()
         """Runs before the newest one that the user ended."""
@@ -475,6 +478,22 @@ class VisitSnapshot:
         logged = self._unsettled if moment is None else self.log.events.of_run(live.run_id)
         return unmoved_elsewhere(spot_id, self.readings, live, logged)
 
+    def seen_since_choice(
+        self, spot_id: int, choices: Sequence[SpotChoice], moment: Live | None = None
+    ) -> Seen | None:
+        """What was seen since a spot was chosen, where the body was still before and has not moved since; None else.
+
+        Args:
+            spot_id: of the chosen spot.
+            choices: of the spot, oldest first.
+            moment: the heartbeat of another moment that is meant; None takes the newest one.
+        """
+        live = moment or self.live
+        if live is None:
+            return None
+        logged = [*self._unsettled, *self._levels] if moment is None else self.log.events.of_run(live.run_id)
+        return chosen_after_settling(spot_id, choices, self.readings, live, logged)
+
     def same_after_gap(self, value: Value | None = None, moment: Live | None = None) -> StretchUse | None:
         """The newest reading where the value is the same after a time without lines, and no more was seen; or None.
 
@@ -709,6 +728,9 @@ class VisitSnapshot:
                     self._note_length(found.run_id, round(found.event.end_s * NS_PER_S))
             self._steps += detected_steps(events, self._interruptions)
             self._unsettled += [e for e in events if not isinstance(e.event, Settled)]
+            newest_id = events[-1].run_id
+            levels = [e for e in events if isinstance(e.event, Settled)]
+            self._levels = [e for e in [*self._levels, *levels] if e.run_id == newest_id]
             self._interruptions += [e for e in events if isinstance(e.event, Gap | Overload)]
             self.span_review.append(events)
         live = self.live

@@ -33,7 +33,7 @@ from logger.recording.recorder_lock import RecorderLock, sole_recorder
 from logger.recording.restart import Fault, RecordingProcess
 from logger.recording.watch import disk_space
 from logger.recording.watch.keep_awake import kept_awake
-from logger.recording.watch.set_back import set_back_notice
+from logger.recording.watch.set_back import clock_notice
 from logger.translation import kept_text, tr
 from logger.visit.records.simulated_run import simulation_settings
 from logger.visit.records.stop_source import TIME_WAS_UP, by_signal
@@ -206,7 +206,7 @@ def _notices_of_start(
         now_utc_ns: when it begins.
     """
     with closing(VisitLog.open(visit)) as log:
-        set_back = set_back_notice(log, settings.url, now_utc_ns)
+        set_back = clock_notice(log, settings.url, now_utc_ns)
     return [notice for notice in (_restart_notice(visit, fault, now_utc_ns), set_back) if notice is not None]
 
 

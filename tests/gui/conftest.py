@@ -30,7 +30,14 @@ from logger.visit import VisitLog
 from tests.support.made_once import made_once
 from tests.support.swept_home import METER_PORT, prove_rod
 from tests.support.swept_window import OWN_VOLTS, House
-from tests.support.window_driver import Charger, Driver, FakeStart, Heard, show_with_keyboard
+from tests.support.window_driver import (
+    Charger,
+    Driver,
+    FakeStart,
+    Heard,
+    open_since_before,
+    show_with_keyboard,
+)
 
 NIGHT = """
 title = "a night"
@@ -159,16 +166,21 @@ def open_window(
     charger: Charger,
     show_window: Callable[[Window], Driver],
     monkeypatch: pytest.MonkeyPatch,
-) -> Callable[[], Driver]:
-    """Opens windows on the log; the computer has one cable plugged in."""
+) -> Callable[..., Driver]:
+    """Opens windows on the log; the computer has one cable plugged in.
+
+    Each stands as if it had been opened before anything was recorded, but for one that `is_late`.
+    """
     ports = [
         PortInfo(METER_PORT, "Serial cable (Maker)"),
         PortInfo("sim://house", "Simulated house (practice)"),
     ]
     monkeypatch.setattr("gui.stages.connect.connect_page.list_ports", lambda: ports)
 
-    def make() -> Driver:
+    def make(*, is_late: bool = False) -> Driver:
         controller = VisitController(log, clock, start, charger)  # type: ignore[arg-type]
+        if not is_late:
+            open_since_before(controller)
         return show_window(Window(controller, sounds=heard, polls=False))
 
     return make

@@ -113,13 +113,18 @@ def test_where_digits_are_shifted_the_stages_have_the_unshifted_keys(monkeypatch
 
 
 @pytest.fixture
-def driver(record: Callable[[], DemoRecorder], log: VisitLog, open_window: Callable[[], Driver]) -> Driver:
+def demo(record: Callable[[], DemoRecorder]) -> DemoRecorder:
+    return record()
+
+
+@pytest.fixture
+def driver(demo: DemoRecorder, log: VisitLog, open_window: Callable[[], Driver]) -> Driver:
     """A window with a settled value at hand, two spots and a circuit."""
     for name in ("Bed", "Desk"):
         log.spots.add(name)
     log.circuits.add("circuit", "Bedroom")
     log.facts.state_condition(EVERYTHING_ON, None)
-    record().still(0.4, 20)
+    demo.still(0.4, 20)
     driver = open_window()
     driver.window.refresh()
     driver.window.ask_close = lambda *_: CloseAnswer.STAY
@@ -271,13 +276,19 @@ def test_space_presses_the_button_that_tab_reached(driver: Driver, log: VisitLog
     assert driver.asked == "New spot" and log.readings.all() == []
 
 
-def test_the_remote_acts_only_once_it_is_switched_on(driver: Driver, log: VisitLog) -> None:
+def test_the_remote_acts_only_once_it_is_switched_on(
+    driver: Driver, demo: DemoRecorder, log: VisitLog
+) -> None:
     driver.do("stage.spots")
     driver.press("PgDown", ".")
     assert log.readings.all() == []
     driver.press("Home")
     driver.window.set_remote_control(True)
-    driver.press("PgDown", ".")
+    driver.press("PgDown")
+    demo.move(0.4, 2.0, 3)
+    demo.still(0.4, 20)
+    driver.window.refresh()
+    driver.press(".")
     assert [reading.spot_name for reading in log.readings.all()] == ["Desk"]
 
 

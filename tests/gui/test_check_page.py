@@ -231,12 +231,15 @@ def test_begin_again_and_another_check_give_up_the_steps(
     assert driver.window.controller.checks.spans == [] and log.checks.all() == []
 
 
-def test_without_checks_the_readings_say_so(driver: Driver, log: VisitLog) -> None:
+def test_without_checks_the_readings_say_so(driver: Driver, demo: DemoRecorder, log: VisitLog) -> None:
     log.spots.add("Bed")
     log.facts.set("condition", "everything on")
     driver.window.controller.snapshot.refresh(force=True)
     driver.window.controller.route.keep_choice()
     driver.do("stage.spots")
+    demo.move(0.3, 2.0, 4)
+    demo.still(0.3, 20)
+    driver.window.refresh()
     driver.press("Space")
     assert len(log.readings.all()) == 1
     message = driver.window.pages.spots.remarks.text()

@@ -256,7 +256,9 @@ def test_the_big_button_is_never_dead_without_a_reason(
     driver.window.controller.refresh(force=True)
     driver.press("Space")
     assert driver.message.startswith("The button has just changed to “Take 0.30 ± "), "it was to add a room"
-    demo.still(0.3, 2)
+    demo.move(0.3, 2.0, 4)
+    demo.still(0.3, 20)
+    driver.window.controller.refresh(force=True)
     driver.press("Space")
     assert dead_buttons(driver) == [] and len(log.readings.all()) == 1
     driver.do("stage.night")

@@ -466,3 +466,17 @@ def test_a_visit_moved_here_says_its_zone_and_hands_its_meter_over(
     record().still(0.3, 5)
     driver.window.refresh()
     assert "Recorded in" not in page._visit.text() and not header.zone_label.text(), "it goes on here"
+
+
+def test_what_was_said_of_a_stopped_recorder_goes_once_another_records(
+    open_window: Callable[[], Driver], record: Callable[[], DemoRecorder], clock: ManualClock
+) -> None:
+    """The next recorder may be started outside this window."""
+    record().still(0.3, 20)
+    driver = open_window()
+    clock.advance_ns(4 * NS_PER_S)
+    driver.window.refresh()
+    assert driver.message.startswith("The recorder has stopped. Everything up to ")
+    record().still(0.4, 5)
+    driver.window.refresh()
+    assert driver.message == "Recording /dev/ttyUSB0"

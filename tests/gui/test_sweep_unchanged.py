@@ -49,6 +49,21 @@ def test_a_first_reading_out_of_a_stretch_that_is_older_than_the_question_is_ask
     assert [(r.condition, r.stated_unchanged) for r in log.readings.all()] == [(EVERYTHING_OFF, False)]
 
 
+def test_the_first_reading_of_a_sweep_at_a_spot_chosen_after_the_value_settled_is_asked_about(
+    house: House,
+) -> None:
+    """Switched it was, and the person lies elsewhere."""
+    driver, log = house.driver, house.log
+    add_circuits(house)
+    log.spots.add("Desk")
+    driver.window.refresh()
+    driver.window.controller.refresh(force=True)
+    driver.window.controller.route.choose_along(1)
+    press_space_and_wait(house, 0.05)
+    assert log.readings.all() == [] and driver.asked.endswith("Is this “Desk”?")
+    assert "since “Desk” was chosen" in driver.asked
+
+
 def test_a_second_condition_on_the_stretch_of_the_first_needs_the_users_word_which_is_kept(
     house: House,
 ) -> None:

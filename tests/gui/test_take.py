@@ -41,8 +41,15 @@ def settled(log: VisitLog, demo: DemoRecorder, open_window: Callable[[], Driver]
     return open_window()
 
 
+def lie_down(driver: Driver, demo: DemoRecorder, volts: float = 0.27) -> None:
+    """Go to the chosen spot, and lie still there."""
+    demo.move(volts, 3.0, 3)
+    demo.still(volts, 20)
+    driver.window.refresh()
+
+
 def test_space_takes_the_settled_value_to_the_chosen_spot(
-    settled: Driver, log: VisitLog, heard: Heard
+    settled: Driver, demo: DemoRecorder, log: VisitLog, heard: Heard
 ) -> None:
     assert settled.window.action_bar.text().startswith("Take 0.27")
     assert "“Bed”" in settled.window.action_bar.text()
@@ -61,7 +68,9 @@ def test_space_takes_the_settled_value_to_the_chosen_spot(
     QTest.mouseClick(settled.window.readout, Qt.MouseButton.LeftButton, pos=below.toPoint())
     assert settled.asked == "What is on now?"
     settled.press("Esc")
-    settled.press("Down", "Space")
+    settled.press("Down")
+    lie_down(settled, demo)
+    settled.press("Space")
     (reading,) = log.readings.all()
     assert (reading.spot_name, reading.condition, reading.taken) == ("Desk", "everything on", "settled")
     assert reading.volts == pytest.approx(0.27, abs=0.003)
@@ -116,10 +125,10 @@ def test_another_posture_than_at_the_reading_before_is_asked_about(
     ],
 )
 def test_every_way_to_choose_a_spot(
-    settled: Driver, log: VisitLog, clock: ManualClock, keys: list[str], spot: str
+    settled: Driver, demo: DemoRecorder, log: VisitLog, keys: list[str], spot: str
 ) -> None:
     settled.press(*keys[:-1])
-    clock.advance_ns(2 * NS_PER_S)  # after letters Space may be one of a word
+    lie_down(settled, demo)  # and the time after letters in which Space may be one of a word is over
     settled.press(keys[-1])
     assert [(r.spot_name, r.by_word) for r in log.readings.all()] == [(spot, False)]
 
@@ -141,39 +150,79 @@ def test_settled_looks_like_go_only_while_it_may_be_taken(settled: Driver) -> No
     assert middle_and_edge(Offer.ANSWER_FIRST) == (panel, green)
 
 
-def test_a_value_older_than_its_spot_is_asked_about_where_the_user_had_chosen_another(
+def test_the_first_value_is_asked_about_where_it_had_settled_before_its_spot_was_made(
+    log: VisitLog, demo: DemoRecorder, open_window: Callable[..., Driver]
+) -> None:
+    """The first reading of a visit: the person lies at another place than the spot that is added then."""
+    driver = open_window()
+    driver.do("stage.spots")
+    demo.still(1.85, 20)
+    driver.window.refresh()
+    controller = driver.window.controller
+    assert controller.route.add_spots("Bed, left", "Bed, right")
+    controller.condition.state(EVERYTHING_ON)
+    demo.still(1.85, 8)
+    driver.window.refresh()
+    driver.press("Down")
+    demo.still(1.85, 2)
+    driver.window.refresh()
+    driver.press("Space")
+    assert driver.asked == "Nothing has moved since “Bed, right” was chosen. Is this “Bed, right”?"
+    question = driver.window.question.question
+    assert question is not None and "only after this value had settled" in question.text
+    driver.press("Esc")
+    lie_down(driver, demo, 0.85)
+    driver.press("Space")
+    assert [(r.spot_name, r.by_word) for r in log.readings.all()] == [("Bed, right", False)]
+
+
+def test_a_silence_is_no_move_to_the_first_spot(settled: Driver, log: VisitLog, demo: DemoRecorder) -> None:
+    settled.press("Down")
+    demo.silence(8)
+    demo.still(0.27, 20)
+    settled.window.refresh()
+    settled.press("Space")
+    missing = "Part of the trace since “Desk” was chosen is missing; the rest shows no motion."
+    assert settled.asked == f"{missing} Is this “Desk”?" and log.readings.all() == []
+
+
+def test_a_spot_that_was_looked_at_changes_nothing_for_the_one_where_the_value_settled(
     settled: Driver, log: VisitLog, demo: DemoRecorder
 ) -> None:
-    """The first spot is the window's own proposal and says nothing of where the person lies."""
     settled.press("Down")
-    demo.move(0.9, 3.0, 3)
-    demo.still(0.27, 12)
-    settled.window.refresh()
-    settled.press("Down", "Space")
-    assert log.readings.all() == [], "the value was there before the spot was chosen"
-    assert settled.asked == "Nothing has moved since “Desk” was the chosen spot. Is this “Sofa”?"
-    settled.answer("Yes, take it")
-    assert [(r.spot_name, r.by_word) for r in log.readings.all()] == [("Sofa", True)]
+    lie_down(settled, demo)
+    settled.press("End", "Home", "Down")
+    route = settled.window.controller.route
+    assert route.chosen is not None
+    route.remove(route.chosen)
+    settled.press("Ctrl+Z", "Space")
+    assert [(r.spot_name, r.by_word) for r in log.readings.all()] == [("Desk", False)]
 
-    settled.press("End")
-    demo.move(0.9, 3.0, 3)
-    demo.still(0.33, 12)
+
+def test_a_window_opened_while_somebody_lies_still_asks_where(
+    log: VisitLog, demo: DemoRecorder, open_window: Callable[..., Driver]
+) -> None:
+    log.spots.add("Bed")
+    log.facts.set("condition", EVERYTHING_ON)
+    demo.still(0.27, 20)
+    driver = open_window(is_late=True)
+    driver.press("Space")
+    assert driver.asked == "Nothing has moved since “Bed” was chosen. Is this “Bed”?"
+
+
+def test_hands_free_takes_nothing_for_a_spot_chosen_after_the_value_settled(
+    settled: Driver, log: VisitLog, demo: DemoRecorder
+) -> None:
+    settled.press("Down", "F7")
+    demo.silence(8)
+    demo.still(0.27, 30)
     settled.window.refresh()
-    settled.press("Up")
-    settled.do("spots.rename")
-    settled.type("Table")
-    settled.press("Return")
-    settled.press("Space")
-    assert settled.asked == "Nothing has moved since “Sofa” was the chosen spot. Is this “Table”?", (
-        "an edit moves nobody"
-    )
-    settled.press("Esc")
-    demo.move(0.9, 3.0, 3)
-    demo.still(0.36, 12)
-    settled.window.refresh()
-    settled.press("Home", "Space")
-    assert not settled.asked, "a spot that was chosen to rename it says nothing of where the person lies"
-    assert [(r.spot_name, r.by_word) for r in log.readings.all()] == [("Sofa", True), ("Bed", False)]
+    assert log.readings.all() == []
+    demo.move(0.27, 3.0, 3)
+    for _ in range(12):
+        demo.still(0.27, 1)
+        settled.window.refresh()
+    assert [r.spot_name for r in log.readings.all()] == ["Desk"]
 
 
 def test_a_held_down_key_takes_one_reading(settled: Driver, log: VisitLog) -> None:

@@ -31,7 +31,7 @@ from logger.visit.records.circumstances import Circumstances
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, HOLDS_S, OUTSIDE_WALK
 from logger.visit.records.home_details import SpotDetails
 from tests.support.other_language import OtherLanguage
-from tests.support.window_driver import Driver, FakeStart, Heard, show_with_keyboard
+from tests.support.window_driver import Driver, FakeStart, Heard, open_since_before, show_with_keyboard
 
 
 @pytest.fixture
@@ -43,6 +43,7 @@ def open_window(
 
     def make() -> Driver:
         controller = VisitController(VisitLog.open(log.path, clock), clock, start)  # type: ignore[arg-type]
+        open_since_before(controller)
         window = Window(controller, sounds=heard, polls=False)
         opened.append(window)
         return show_with_keyboard(window, qtbot)
@@ -130,7 +131,11 @@ def test_the_removed_spot_can_be_left_and_another_chosen(
     see(mine, clock)
     mine.press("Space", "Esc")
     assert taken(log) == []
-    mine.press("Down", "Space")
+    mine.press("Down")
+    demo.move(0.9, 3.0, 6)
+    demo.still(0.9, 20)
+    mine.window.refresh()
+    mine.press("Space")
     assert taken(log) == [("Desk", EVERYTHING_ON)]
 
 
@@ -260,6 +265,9 @@ def test_from_the_walk_outside_back_in_is_asked(
     mine.window.refresh()
     mine.do("measure.outside_walk")
     mine.answer("The first point")
+    demo.move(0.9, 3.0, 6)
+    demo.still(0.9, 20)
+    mine.window.refresh()
     mine.press("Space")
     assert taken(log) == [("walk 1", OUTSIDE_WALK)], "outdoors what is on has not to be asked"
     mine.press("Up", "Space")

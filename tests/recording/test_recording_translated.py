@@ -18,7 +18,7 @@ from logger.recording.trace_file import read_trace_file
 from logger.recording.trace_import import import_trace, read_began
 from logger.recording.watch.disk_space import warning
 from logger.recording.watch.power import Power, PowerWatch
-from logger.recording.watch.set_back import set_back_notice
+from logger.recording.watch.set_back import clock_notice
 from logger.recording.watch.suspend import SuspendWatch
 from logger.settling.events import Disagreement, State
 from logger.visit import VisitLog
@@ -50,7 +50,7 @@ def test_what_is_kept_is_english(spoken, log, recording):
         Fault("SIGBUS", Path("house.visit"), 1.0).message("23:10:05", "23:10:07"),
         *(notice.message for time_s in range(0, 40, 10) for notice in power.poll(time_s)),
         *(notice.message for notice in suspend.poll()),
-        *(set_back_notice(log, "", day * 86_400 * NS_PER_S).message for day in (0, 1)),
+        *(clock_notice(log, "", day * 86_400 * NS_PER_S).message for day in (0, 1)),
     ]
     assert len(kept) == 15 and not [text for text in kept if OPENING in text]
     assert "0.050 V and 1.234 V" in kept[0] and "by 5.5 s" in kept[-3]

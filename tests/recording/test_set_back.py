@@ -7,7 +7,7 @@ from dataclasses import replace
 from types import SimpleNamespace
 
 from logger.clock import NS_PER_S
-from logger.recording.watch.set_back import set_back_notice
+from logger.recording.watch.set_back import clock_notice
 from logger.visit.records.imported_trace import ImportedTrace
 from logger.visit.records.recording_records import Run
 
@@ -24,7 +24,7 @@ def notice(now_utc_ns: int, run: Run = RUN, beat_utc_ns: int = 0) -> str:
         runs=SimpleNamespace(all=lambda: [run]),
         recorder=SimpleNamespace(live=lambda: SimpleNamespace(run_id=3, beat_utc_ns=beat_utc_ns)),
     )
-    found = set_back_notice(log, "/dev/a", now_utc_ns)  # type: ignore[arg-type]
+    found = clock_notice(log, "/dev/a", now_utc_ns)  # type: ignore[arg-type]
     return "" if found is None else found.message
 
 
@@ -32,6 +32,12 @@ def test_a_day_back_between_two_recordings_is_told_with_both_times():
     message = notice(99 * DAY_NS)
     assert "by 1 day and 1 h or more" in message and "start the recording again" in message
     assert notice(100 * DAY_NS + HOUR_NS) == notice(101 * DAY_NS + HOUR_NS) == ""
+
+
+def test_years_ahead_of_the_last_recording_are_told_and_a_visit_of_months_is_not():
+    message = notice(100 * DAY_NS + HOUR_NS + 1826 * DAY_NS)
+    assert "1826 days after the last recording of this visit ended" in message
+    assert notice(400 * DAY_NS) == ""
 
 
 def test_what_counts_is_what_the_clock_showed_when_it_ended():

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 from PySide6.QtCore import QEvent, QPoint, Qt
@@ -12,6 +13,7 @@ from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
 
 from gui.dev.demo import DemoRecorder
+from gui.model.visit_controller import VisitController
 from gui.sound.sounds import Sounds, Tone
 from gui.window import Window
 from logger.clock import NS_PER_S, ManualClock
@@ -80,6 +82,12 @@ def raise_arm(demo: DemoRecorder, log: VisitLog, take: Callable[[], object], up_
             demo.still(0.4, 30)
             return
     raise AssertionError("the pause was never called settled")
+
+
+def open_since_before(controller: VisitController) -> None:
+    """Have a window's choice of a spot stand as if it had been made before anything was recorded."""
+    route = controller.route
+    route.choices[:] = [replace(choice, since_utc_ns=0, run_id=0) for choice in route.choices]
 
 
 def show_with_keyboard(window: Window, qtbot: QtBot) -> Driver:

@@ -168,6 +168,10 @@ def level_before_gap(since_utc_ns: int, live: Live, logged: Iterable[LoggedEvent
     return max(levels, key=lambda level: level.end_s, default=None)
 
 
+WhyChosen = Literal["user", "proposed", "edited"]
+"""Why a spot was chosen, as `SpotChoice` tells."""
+
+
 @dataclass(frozen=True, slots=True)
 class SpotChoice:
     """A choice of the spot that is worked at, by the user or by the window.
@@ -177,11 +181,54 @@ class SpotChoice:
         spot_id: of the spot; None where none was chosen, as while none is listed.
         why: the user has gone there; or the window proposed it, as the next spot of a round; or the list was edited
             there. The latter two say nothing of where the person is.
+        run_id: the newest run at that moment; 0 where nothing was recorded before.
     """
 
     since_utc_ns: int
     spot_id: int | None
-    why: Literal["user", "proposed", "edited"] = "user"
+    why: WhyChosen = "user"
+    run_id: int = 0
+
+
+def chosen_after_settling(
+    spot_id: int,
+    choices: Sequence[SpotChoice],
+    readings: Iterable[Reading],
+    live: Live,
+    logged: Iterable[LoggedEvent],
+) -> Seen | None:
+    """What was seen since a spot was chosen, where the body was still before, and has not moved since; None else.
+
+    Nothing shows then that the body is at that spot. None where it moved while the spot was chosen, where no value had
+    settled before, or where the spot was read since the last move.
+
+    Args:
+        spot_id: of the chosen spot.
+        choices: those of the window, oldest first; the last one is of the spot.
+        readings: of the visit; voided ones, and those by hand, do not count.
+        live: the newest heartbeat, or that of the moment whose value is kept.
+        logged: the final events of the run.
+    """
+    zero_utc_ns = live.run_started_utc_ns
+    events = events_since(0, live, logged)
+    moved_s = max((span_s(event)[1] for event in events if isinstance(event, MOVES)), default=0.0)
+    moved_utc_ns = zero_utc_ns + round(moved_s * NS_PER_S)
+
+    def is_later(choice: SpotChoice) -> bool:
+        return choice.run_id == live.run_id and choice.since_utc_ns > moved_utc_ns
+
+    then = next((choice for choice in reversed(choices) if not is_later(choice)), None)
+    chosen = next((choice for choice in choices if is_later(choice) and choice.spot_id == spot_id), None)
+    uses = (use_of_reading(r, live.run_id) for r in readings if r.spot_id == spot_id)
+    is_read = any(use is not None and use.end_utc_ns > moved_utc_ns for use in uses)
+    if chosen is None or is_read or (then is not None and then.spot_id == spot_id):
+        return None
+    chosen_s = (chosen.since_utc_ns - zero_utc_ns) / NS_PER_S
+    if not any(isinstance(e, Settled) and e.end_s > moved_s and e.start_s < chosen_s for e in events):
+        return None
+    if live.since_steady_utc_ns < chosen.since_utc_ns:
+        return "still"
+    return _seen_in(event for event in events if span_s(event)[1] > chosen_s)
 
 
 def spot_of_moment(
@@ -222,6 +269,11 @@ def _seen(use: StretchUse, live: Live, events: Iterable[Event]) -> Seen:
     """What there was since a reading, other than a move."""
     if use.end_utc_ns > live.since_steady_utc_ns:
         return "still"
+    return _seen_in(events)
+
+
+def _seen_in(events: Iterable[Event]) -> Seen:
+    """What events tell that are no moves, outside the present still stretch."""
     kinds = {type(event) for event in events}
     if Gap in kinds:
         return "gap"

@@ -28,6 +28,7 @@ NOTICE_KINDS = {
     "busy": marked("Busy"),
     "channels": marked("Channels"),
     "charger": marked("Charger"),
+    "clock ahead": marked("Clock ahead"),
     "clock set": marked("Clock set"),
     "clock set back": marked("Clock set back"),
     "constant value": marked("Constant value"),
