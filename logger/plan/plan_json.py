@@ -106,6 +106,7 @@ def _result(result: RemedyResult) -> dict[str, Any]:
         "together_with": list(result.together_with),
         "unread": list(result.unread),
         "not_read_before": list(result.without_before),
+        "not_stated": list(result.not_stated),
         "doubts": list(result.doubts),
         "simulated": result.simulated,
         "spots": list(map(_change, result.changes)),

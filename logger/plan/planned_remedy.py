@@ -75,15 +75,35 @@ class RemedyStatus(StrEnum):
     WORSE = "worse"
 
 
+class ProofVerdict(StrEnum):
+    """What reading again shows."""
+
+    PROVEN = "proven"
+    NO_EFFECT = "no effect"
+    WORSE = "worse"
+    NOT_TOLD_APART = "not told apart"
+    """The difference is within its uncertainty, which is too wide to call it no effect."""
+    NOT_READ = "not read again"
+    """A spot that it acts on was not read before and after."""
+    NOT_COMPARABLE = "not comparable"
+
+
 STATUS_WORDS = {
     RemedyStatus.PROPOSED: marked("proposed"),
     RemedyStatus.PLANNED: marked("planned"),
-    RemedyStatus.DONE: marked("done, not proven yet"),
+    RemedyStatus.DONE: marked("done"),
     RemedyStatus.PROVEN: marked("proven"),
     RemedyStatus.NO_EFFECT: marked("no effect"),
     RemedyStatus.WORSE: marked("worse"),
 }
 """Go through `tr` where they are shown."""
+
+OPEN_STATUS_WORDS = {
+    ProofVerdict.NOT_READ: marked("done, not read again"),
+    ProofVerdict.NOT_COMPARABLE: marked("done, not comparable"),
+    ProofVerdict.NOT_TOLD_APART: marked("done, not told apart"),
+}
+"""Of one that is done and not proven by now: why."""
 
 SHARED_STATUS_WORDS = {
     RemedyStatus.PROVEN: marked("proven together"),
@@ -135,19 +155,6 @@ class SpotPrediction:
         if self.volts is None or self.u_volts is None or self.is_read or self.is_known:
             return False
         return COVERAGE_FACTOR * self.u_volts >= self.volts
-
-
-class ProofVerdict(StrEnum):
-    """What reading again shows."""
-
-    PROVEN = "proven"
-    NO_EFFECT = "no effect"
-    WORSE = "worse"
-    NOT_TOLD_APART = "not told apart"
-    """The difference is within its uncertainty, which is too wide to call it no effect."""
-    NOT_READ = "not read again"
-    """A spot that it acts on was not read before and after."""
-    NOT_COMPARABLE = "not comparable"
 
 
 @dataclass(frozen=True, slots=True)
@@ -214,6 +221,10 @@ class RemedyResult:
         without_before: names of those of them that were not read before, so that reading them again proves nothing.
         doubts: what else changed between the readings, or speaks against them; a sentence each.
         simulated: whether the readings are simulated.
+        not_stated: what is not stated in the set-up yet and makes the uncertainty of both readings wide, in words.
+        wide_readings: ids of the readings of this visit that it rests on and that were taken before something of the
+            set-up was stated that is stated now: taken again, or corrected, their uncertainty is smaller.
+        can_read_before: whether what was read before it can be read again: it acts at night, and is on by day.
     """
 
     verdict: ProofVerdict
@@ -223,6 +234,18 @@ class RemedyResult:
     without_before: tuple[str, ...] = ()
     doubts: tuple[str, ...] = ()
     simulated: bool = False
+    not_stated: tuple[str, ...] = ()
+    wide_readings: tuple[int, ...] = ()
+    can_read_before: bool = False
+
+    @property
+    def deciding(self) -> SpotChange | None:
+        """The spot that the verdict is best told by: of a rise the largest, else the largest fall where it acts."""
+        compared = [change for change in self.changes if change.difference is not None]
+        if self.verdict is ProofVerdict.WORSE:
+            return max(compared, key=lambda change: change.rise_volts, default=None)
+        affected = [change for change in compared if change.is_affected] or compared
+        return max(affected, key=lambda change: change.before.volts - change.after.volts, default=None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -268,6 +291,8 @@ class PlannedRemedy:
         is_shared = self.result is not None and bool(self.result.together_with)
         if is_shared and self.status in SHARED_STATUS_WORDS:
             return tr(SHARED_STATUS_WORDS[self.status])
+        if self.status is RemedyStatus.DONE and self.result is not None:
+            return tr(OPEN_STATUS_WORDS[self.result.verdict])
         return tr(STATUS_WORDS[self.status])
 
     @property
@@ -324,6 +349,8 @@ class RoutePurpose(StrEnum):
     """Before a remedy is done: without it nothing can prove it."""
     AFTER = "after"
     """After remedies were done."""
+    AGAIN = "again"
+    """Once more, with or without what is done: what was read does not tell, or is to be read once more."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -367,6 +394,7 @@ class RemedyPlan:
         may_do_predictions: what it is predicted to leave.
         unreachable: the spots that no proposed remedy brings to the target.
         route: the readings that prove what is done, and that have to be taken before what is planned is done.
+        repeats: the readings that may be taken again of what is done, whatever they have shown.
         why_open: why there are no proposals, or why they are not proved, in a sentence or two; empty where they are.
         simulated: whether it rests on simulated readings.
     """
@@ -385,5 +413,6 @@ class RemedyPlan:
     may_do_predictions: tuple[SpotPrediction, ...] = ()
     unreachable: tuple[Unreachable, ...] = ()
     route: tuple[RouteStop, ...] = ()
+    repeats: tuple[RouteStop, ...] = ()
     why_open: str = ""
     simulated: bool = field(default=False)

@@ -2,10 +2,11 @@
 
 In: a `PlanBasis` and one of its remedies. Out: a `RemedyResult`.
 
-The condition is the household's everything on before, and after it everything on without what is now off at night or
-unplugged for good; what is about no circuit or cord may also be read with everything off, both times. Before and after
-are one paired difference (`logger.metrology.difference`): the meter's gain counts once, the posture twice; another
-reference, input of the meter, posture, height or person is not comparable.
+The condition is the household's everything on before, without what was off at night or unplugged for good by other
+remedies by then, and after it the same without what this one takes away; what is about no circuit or cord may also be
+read with everything off, both times. What acts at night may be read with it on again at any time: that is a value
+before it, too. Before and after are one paired difference (`logger.metrology.difference`): the meter's gain counts once,
+the posture twice; another reference, input of the meter, posture, height or person is not comparable.
 
 - **Worse:** a spot that was read before and after rises by more than U, wherever it is.
 - **Proven:** no spot rises by more than U, every spot that the remedy acts on is read, and one of them falls by more.
@@ -21,7 +22,7 @@ word alone, and readings that contradict each other or came after a failed funct
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import product
 
 from logger.metrology.change_verdict import MIN_MATTERING_OF_TARGET, MIN_MATTERING_SHARE
@@ -31,6 +32,7 @@ from logger.plan.plan_basis import PlanBasis
 from logger.plan.planned_remedy import ProofVerdict, RemedyResult, SpotChange, SpotPrediction
 from logger.plan.proof_doubts import doubts_between, is_by_word, is_unproved
 from logger.plan.remedy_kinds import KINDS, KnownEffect
+from logger.plan.solver.prediction import Rise
 from logger.plan.values_read import ValueRead, off_state, paired_difference, values_read, why_no_pair
 from logger.translation import marked, tr
 from logger.visit.records.remedy_records import ACTING_AT_NIGHT, Remedy, RemedyKind
@@ -56,9 +58,10 @@ class Pair:
     """A value before and one after.
 
     Args:
-        before: the earlier value.
-        after: the later value.
-        changed: ids of the remedies that the later one was read with and the earlier one without.
+        before: the value without the remedy.
+        after: the value with it.
+        changed: ids of the remedies that the value after was read with and the one before without.
+        held: ids of those that both were read with.
         unknown: ids of those of which nobody knows whether they were done in between.
         why_not: why they cannot be subtracted, in a sentence; empty where they can.
         by_word: what was on at one of them is the user's word alone.
@@ -67,6 +70,7 @@ class Pair:
     before: ValueRead
     after: ValueRead
     changed: frozenset[int]
+    held: frozenset[int]
     unknown: frozenset[int]
     why_not: str
     by_word: bool
@@ -122,6 +126,17 @@ class Proof:
             without_before=tuple(map(self._basis.spot_name, without_before)),
             doubts=tuple(dict.fromkeys(doubt for pair in pairs.values() for doubt in self._doubts(pair))),
             simulated=any(pair.after.context.simulated for pair in pairs.values()),
+            not_stated=tuple(self._basis.setup.missing()),
+            wide_readings=tuple(
+                dict.fromkeys(
+                    value.reading.id
+                    for spot_id in affected
+                    if spot_id in pairs
+                    for value in (pairs[spot_id].before, pairs[spot_id].after)
+                    if value.reading is not None and self.is_wide(value)
+                )
+            ),
+            can_read_before=_can_be_on(remedy),
         )
 
     def affected(self, remedy: Remedy) -> list[int]:
@@ -157,6 +172,35 @@ class Proof:
         """
         return any(value.spot_id == spot_id and self.is_before(remedy, value) for value in self._values)
 
+    def newest_before(self, remedy: Remedy, spot_id: int) -> ValueRead | None:
+        """The newest value of a spot without a remedy; None without one.
+
+        Args:
+            remedy: of the visit.
+            spot_id: of the spot.
+        """
+        found = [v for v in self._values if v.spot_id == spot_id and self.is_before(remedy, v)]
+        return found[-1] if found else None
+
+    def newest_after(self, remedy: Remedy, spot_id: int) -> ValueRead | None:
+        """The newest value of a spot since a remedy was done, with it; None without one.
+
+        Args:
+            remedy: of the visit, that is done.
+            spot_id: of the spot.
+        """
+        found = [v for v in self._values if v.spot_id == spot_id and self._is_after(remedy, v)]
+        return found[-1] if found else None
+
+    def is_wide(self, value: ValueRead) -> bool:
+        """Whether a value was read before something of the set-up was stated that is stated now.
+
+        Args:
+            value: of the visit.
+        """
+        then, now = value.context.reference_state().not_stated, self._basis.setup.reference_state().not_stated
+        return bool(then - now)
+
     def off_now(self) -> frozenset[int]:
         """The circuits and cords that are to be off where what is done is read: off at night, or unplugged for good."""
         return frozenset(
@@ -186,17 +230,26 @@ class Proof:
         return found
 
     def is_before(self, remedy: Remedy, value: ValueRead) -> bool:
-        """Whether a value was read before a remedy was done, with all else on but what was unplugged for good.
+        """Whether a value was read without a remedy, with all else on but what other remedies that are done take away.
 
         Args:
-            remedy: of the visit; one that is only planned has all readings before it.
+            remedy: of the visit; one that is only planned has all readings before it, and so has one that acts at
+                night: its circuit or cord was on at them.
             value: of the visit.
         """
-        if remedy.done is not None and not self._in_force[remedy.id].is_before_done(value.utc_ns):
+        is_any_time = remedy.done is None or _can_be_on(remedy)
+        if not is_any_time and not self._in_force[remedy.id].is_before_done(value.utc_ns):
             return False
         if value.off is None:
             return not remedy.source_ids
-        return value.off <= self._unplugged(value) and not value.off & frozenset(remedy.source_ids)
+        return self._off_with(value) is not None and not value.off & frozenset(remedy.source_ids)
+
+    def _is_after(self, remedy: Remedy, value: ValueRead) -> bool:
+        """Whether a value was read since a remedy was done, and with it; the arguments are those of `is_before`."""
+        if not self._in_force[remedy.id].is_after_done(value.utc_ns):
+            return False
+        off_with = self._off_with(value)
+        return off_with is not None and (acts_for_good(remedy) or remedy.id in off_with)
 
     def _unplugged(self, value: ValueRead) -> frozenset[int]:
         """What carried no voltage at a value since it was unplugged for good."""
@@ -237,12 +290,15 @@ class Proof:
         for before, after in product(befores, afters):
             if (before.off is None) != (after.off is None):
                 continue
-            off_with = self._off_with(after)
-            if off_with is None:
+            off_with, off_before = self._off_with(after), self._off_with(before)
+            if off_with is None or off_before is None or not off_before <= off_with:
                 continue
-            changed, unknown = self._done_between(before, after)
-            changed |= off_with
+            lasting, unknown = self._done_between(before, after)
+            if before.utc_ns > after.utc_ns and lasting | unknown:
+                continue  # what was done for good since the value after speaks for the value before
+            changed = lasting | (off_with - off_before)
             if remedy.id in changed:
+                held = off_before | self._lasting_at(before)
                 why_not = (
                     why_no_pair(before, after)
                     or (tr(UNPROVED) if is_unproved(before) or is_unproved(after) else "")
@@ -250,7 +306,7 @@ class Proof:
                     or self._contradiction(after)
                 )
                 by_word = is_by_word(before) or is_by_word(after)
-                yield Pair(before, after, changed, unknown, why_not, by_word)
+                yield Pair(before, after, changed, held, unknown, why_not, by_word)
 
     def _off_with(self, after: ValueRead) -> frozenset[int] | None:
         """Ids of the remedies that act at night and explain what was off at a value; None where they do not."""
@@ -281,6 +337,14 @@ class Proof:
             elif states[0] != states[1]:
                 changed.add(id_)
         return frozenset(changed), frozenset(unknown)
+
+    def _lasting_at(self, value: ValueRead) -> frozenset[int]:
+        """Ids of the remedies for good that a value was read with, and of those of which nobody knows."""
+        return frozenset(
+            id_
+            for id_, in_force in self._in_force.items()
+            if acts_for_good(self._by_id[id_]) and in_force.at(value.utc_ns) is not False
+        )
 
     def _contradiction(self, value: ValueRead) -> str:
         """What speaks against a value since repeats of it contradict each other; empty where nothing does."""
@@ -320,7 +384,7 @@ class Proof:
             return self._predicted_before(remedy, pair, spot_id)
         if self.outlook is None:
             return None
-        done = [self._by_id[id_] for id_ in pair.changed]
+        done = [self._by_id[id_] for id_ in pair.changed | pair.held]
         if any(KINDS[one.kind].effect is KnownEffect.NOT_PREDICTED for one in done):
             return None
         away, weakened = (
@@ -328,7 +392,11 @@ class Proof:
             for effect in (KnownEffect.TAKEN_AWAY, KnownEffect.AT_BEST)
         )
         found = self.outlook.predict_without(away, weakened - away)
-        return next((one for one in found if one.spot_id == spot_id and not one.refusal), None)
+        of_spot = next((one for one in found if one.spot_id == spot_id and not one.refusal), None)
+        if of_spot is None or not pair.held:
+            return of_spot
+        # Whether it rises was worked out against nothing done at all.
+        return replace(of_spot, before_volts=pair.before.volts, rises=Rise.NO)
 
     def _predicted_before(self, remedy: Remedy, pair: Pair, spot_id: int) -> SpotPrediction | None:
         """What an earlier visit predicted for a remedy alone, or for all that was taken over from it together."""
@@ -349,9 +417,15 @@ class Proof:
 
     def _doubts(self, pair: Pair) -> Iterator[str]:
         removed = frozenset(id_ for changed in pair.changed for id_ in self._by_id[changed].source_ids)
-        yield from doubts_between(self._basis, pair.before, pair.after, removed)
+        earlier, later = sorted((pair.before, pair.after), key=lambda value: value.utc_ns)
+        yield from doubts_between(self._basis, earlier, later, removed)
         for other in sorted(pair.unknown):
             yield tr(ORDER_NOT_KNOWN).format(remedy=self._names[other])
+
+
+def _can_be_on(remedy: Remedy) -> bool:
+    """Whether what a remedy takes away is on again by day, so that it can be read without the remedy at any time."""
+    return remedy.kind in ACTING_AT_NIGHT and bool(remedy.source_ids)
 
 
 def _verdict(

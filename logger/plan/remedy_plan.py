@@ -15,7 +15,7 @@ from logger.plan.planned_remedy import PlannedRemedy, ProofVerdict, RemedyPlan, 
 from logger.plan.proof import Proof
 from logger.plan.proposals import Proposal, proposals
 from logger.plan.remedy_kinds import KnownEffect
-from logger.plan.route import route
+from logger.plan.route import repeats, route
 from logger.sweep.switch_off_plan import switch_off_plan
 from logger.visit import VisitLog
 from logger.visit.records.home_records import Source
@@ -77,6 +77,7 @@ def plan_and_proof(basis: PlanBasis) -> tuple[RemedyPlan, Proof]:
         may_do_predictions=best.may_do_predictions,
         unreachable=best.unreachable,
         route=tuple(route(basis, remedies, proof)),
+        repeats=tuple(repeats(basis, remedies, proof)),
         smallest_breakers=plan.off if plan is not None else (),
         why_open=why_open(basis),
         simulated=any(reading.simulated for reading in basis.readings if reading.void_reason is None),

@@ -21,6 +21,9 @@ from logger.plan.remedy_kinds import EFFORT_WORDS, WHO_WORDS
 from logger.plan.solver.prediction import Rise
 from logger.translation import marked, tr
 
+DECIMALS = 2
+"""Of volts in a line without ±."""
+
 VERDICTS = {
     ProofVerdict.PROVEN: marked("Proven: the value fell by more than its uncertainty, and rose nowhere."),
     ProofVerdict.NO_EFFECT: marked("No effect: what was predicted would have shown, and did not."),
@@ -94,6 +97,62 @@ def change_text(change: SpotChange) -> str:
     return f"{said} {beside.format(volts=figures.volts, expanded=figures.expanded)}"
 
 
+def short_result(result: RemedyResult) -> str:
+    """What reading again has shown, in a line beside its state: '0.81 → 0.19 V at “bed” (predicted 0.24 V)'.
+
+    Args:
+        result: of the remedy.
+
+    Returns:
+        The line; empty while it was not read again.
+    """
+    change = result.deciding
+    if result.verdict is ProofVerdict.NOT_COMPARABLE:
+        return next((one.why_not for one in result.changes if one.why_not), "")
+    if result.verdict is ProofVerdict.NOT_READ or change is None or change.difference is None:
+        return ""
+    text = tr("{before} → {after} V at “{spot}”").format(
+        spot=change.spot_name,
+        before=fixed(change.before.volts, DECIMALS),
+        after=fixed(change.after.volts, DECIMALS),
+    )
+    if result.verdict is ProofVerdict.NOT_TOLD_APART:
+        moved = rounded(change.difference.volts, change.difference.expanded_volts)
+        text = tr("{change}: {difference} V ± {expanded} V").format(
+            change=text, difference=moved.volts, expanded=moved.expanded
+        )
+    predicted = change.predicted
+    if predicted is not None and predicted.volts is not None and not predicted.tells_nothing:
+        text = tr("{change} (predicted {volts} V)").format(
+            change=text, volts=fixed(predicted.volts, DECIMALS)
+        )
+    if result.together_with:
+        others = joined(list(result.together_with))
+        text = tr("{change}, together with {others}").format(change=text, others=others)
+    return text
+
+
+def way_out(result: RemedyResult) -> str:
+    """What may tell before and after apart, in a sentence or two; empty where they are.
+
+    Args:
+        result: of the remedy.
+    """
+    if result.verdict is not ProofVerdict.NOT_TOLD_APART:
+        return ""
+    again = tr("Then read both again.") if result.can_read_before else tr("Then read it again.")
+    if result.not_stated:
+        text = tr("State in Prepare {what}: each makes ± smaller.")
+        return " ".join((text.format(what=joined(list(result.not_stated))), again))
+    if result.wide_readings:
+        return (
+            tr("Read both again: something of Prepare was not stated yet when they were taken.")
+            if result.can_read_before
+            else tr("Read it again: something of Prepare was not stated yet when it was read.")
+        )
+    return tr("Read again in the same posture: each repeat tells more.")
+
+
 def result_lines(result: RemedyResult) -> list[str]:
     """What a remedy has brought, a sentence or two each: the verdict, each spot, and what speaks against it.
 
@@ -107,6 +166,8 @@ def result_lines(result: RemedyResult) -> list[str]:
         )
         lines.append(text.format(names=joined(list(result.together_with))))
     lines += map(change_text, result.changes)
+    if way := way_out(result):
+        lines.append(way)
     if result.without_before:
         text = tr("It was not read before at {spots}: reading there again proves nothing.")
         lines.append(text.format(spots=joined(list(map(quoted, result.without_before)))))
@@ -125,6 +186,8 @@ def stop_text(stop: RouteStop) -> str:
     text = (
         tr("Read “{spot}” with “{condition}” before this is done: {remedies}.")
         if stop.purpose is RoutePurpose.BEFORE
+        else tr("Read “{spot}” once more with “{condition}”: {remedies}.")
+        if stop.purpose is RoutePurpose.AGAIN
         else tr("Read “{spot}” with “{condition}”. It proves: {remedies}.")
     )
     return text.format(
