@@ -1265,6 +1265,22 @@ ACTIONS: tuple[ActionSpec, ...] = (
         icon="again",
     ),
     A(
+        "plan.state",
+        "&State what is missing",
+        "Goes to the stage Prepare: what is not stated there makes ± so wide that before and after are not told apart.",
+        (),
+        "Plan",
+        "plan",
+    ),
+    A(
+        "plan.same",
+        "&Count them as stated now...",
+        "Lets the readings of the chosen remedy count as read against what is stated now, where it was the same then.",
+        (),
+        "Plan",
+        "plan",
+    ),
+    A(
         "plan.missing",
         "Read what is &missing",
         "Goes to where the readings are taken that are missing or contradict each other.",

@@ -52,6 +52,25 @@ class ConditionController:
 
     def __init__(self, access: VisitAccess) -> None:
         self._access = access
+        self._to_be_set_utc_ns = 0
+        """When the statement was made that something is to be switched for; 0 for none."""
+
+    def state_to_be_set(self, condition: str) -> None:
+        """State what is to be on for the next reading, before it is switched: the switching is no doubt of it.
+
+        Args:
+            condition: as it is kept.
+        """
+        self.state(condition)
+        stated = self._access.snapshot.stated
+        self._to_be_set_utc_ns = stated.utc_ns if stated.condition == typed_condition(condition) else 0
+
+    def is_to_be_set(self) -> bool:
+        """Whether what is stated now was stated before it was switched, and nothing was read since."""
+        stated_utc_ns = self._access.snapshot.stated.utc_ns
+        return stated_utc_ns == self._to_be_set_utc_ns != 0 and all(
+            reading.utc_ns < stated_utc_ns for reading in self._access.snapshot.readings
+        )
 
     def state(self, condition: str) -> None:
         """State what is live from now on; an empty text states nothing."""

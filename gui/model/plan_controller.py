@@ -19,6 +19,7 @@ from logger.plan.outlook import Outlook
 from logger.plan.plan_basis import NightLoad, PlanBasis, newest_function_check_failed, renamed_at
 from logger.plan.planned_remedy import (
     PlannedRemedy,
+    ProofVerdict,
     RemedyPlan,
     RemedyStatus,
     RoutePurpose,
@@ -26,7 +27,7 @@ from logger.plan.planned_remedy import (
     SpotPrediction,
 )
 from logger.plan.remedy_plan import remedy_plan
-from logger.plan.remedy_text import result_lines
+from logger.plan.remedy_text import short_result
 from logger.translation import tr
 from logger.visit.records.remedy_records import RemedyDecision, RemedyEntry, RemedyKind
 
@@ -80,6 +81,8 @@ class PlanController:
         self._predicted: tuple[object, tuple[SpotPrediction, ...]] | None = None
         self._awaited: tuple[RouteStop, int] | None = None
         """The reading of the route that is on its way, and the newest reading when it was asked for."""
+        self._following: list[RouteStop] = []
+        """The readings that follow it."""
         self._to_tell: RouteStop | None = None
         """The reading of the route that was taken, until the plan says what it proves."""
 
@@ -241,16 +244,28 @@ class PlanController:
         self._ticks = {k: on for k, on in self._ticks.items() if k not in set(map(key_of, remedies))}
         return self.controller.do(do)
 
-    def add_own(self, text: str) -> bool:
-        """Plan a remedy in the user's own words; False where it was refused."""
+    def add_own(self, text: str, spot_id: int | None = None, by_whom: str = "") -> PlannedRemedy | None:
+        """Plan a remedy in the user's own words; None where it was refused.
+
+        Args:
+            text: what is to be done.
+            spot_id: the spot that it is about; None for none in particular.
+            by_whom: who does it; empty where nobody stated it.
+        """
+        own: list[PlannedRemedy] = []
 
         def do() -> str:
-            entry = RemedyEntry(0, RemedyDecision.PLANNED)
-            added = self.controller.log.remedies.add(RemedyKind.OWN, entry, text=text)
+            entry = RemedyEntry(0, RemedyDecision.PLANNED, by_whom=by_whom)
+            added = self.controller.log.remedies.add(RemedyKind.OWN, entry, spot_id=spot_id, text=text)
             self._remember([(added.id, added.entries[0].id)], tr("add “{remedy}”").format(remedy=added.text))
+            spots = {spot.id: spot.name for spot in self.controller.snapshot.spots}
+            name = spots.get(spot_id or 0, "")
+            own.append(
+                PlannedRemedy(RemedyKind.OWN, (), spot_id, name, added.text, added, RemedyStatus.PLANNED)
+            )
             return tr("Planned: {remedies}.").format(remedies=added.text)
 
-        return self.controller.do(do)
+        return own[0] if self.controller.do(do) and own else None
 
     def _remember(self, made: Sequence[tuple[int, int]], name: str) -> None:
         """Have entries taken back by undo, and stand again by redo; both stay in the log.
@@ -271,48 +286,92 @@ class PlanController:
 
     # --- reading again -----------------------------------------------------------------------------------
 
+    def stops(self, remedy: PlannedRemedy | None = None) -> list[RouteStop]:
+        """The readings to take: those of the route, or those of a remedy, which may always be taken again.
+
+        Args:
+            remedy: of the plan; None for the whole route.
+        """
+        plan = self._shown
+        if plan is None:
+            return []
+        if remedy is None:
+            return list(plan.route)
+        of_remedy = [stop for stop in plan.route if remedy.shown in stop.remedies]
+        of_remedy = of_remedy or [stop for stop in plan.repeats if remedy.shown in stop.remedies]
+        if remedy.result is not None and remedy.result.verdict is not ProofVerdict.NOT_TOLD_APART:
+            # Once it is told, what was read with it is read again; without it only where that has to be.
+            with_it = [stop for stop in of_remedy if stop.combination == of_remedy[0].combination]
+            return with_it if of_remedy[0].purpose is RoutePurpose.AGAIN else of_remedy
+        return of_remedy or list(plan.route)
+
     def next_stop(self, remedy: PlannedRemedy | None = None) -> RouteStop | None:
         """The next reading of the route; the first that proves a remedy where one is given."""
-        route = self._shown.route if self._shown is not None else ()
-        stops = [stop for stop in route if remedy is None or remedy.shown in stop.remedies]
-        return next(iter([*stops, *route]), None)
+        return next(iter(self.stops(remedy)), None)
 
-    def read(self, stop: RouteStop) -> None:
-        """Choose the spot and state what is on for a reading of the route; then it is taken at the stage Spots."""
+    def read(self, stops: Sequence[RouteStop]) -> None:
+        """Choose the spot and state what is to be on for the first of some readings; the others follow it.
+
+        Args:
+            stops: the readings to take, in their order, at the stage Spots.
+        """
+        stop = stops[0]
         self.controller.route.chosen_id = stop.spot_id
-        self.controller.condition.state(stop.combination.label)
+        self.controller.condition.state_to_be_set(stop.combination.label)
         newest = max((reading.id for reading in self.controller.snapshot.readings), default=0)
         self._awaited = stop, newest
-        self.controller.message = Message(
+        self._following = list(stops[1:])
+        text = (
             tr(
+                "Set “{condition}”, go to “{spot}” and hold still, then take the reading. The next one follows it."
+            )
+            if self._following
+            else tr(
                 "Set “{condition}”, go to “{spot}” and hold still, then take the reading. The plan comes back with it."
-            ).format(condition=stop.combination.shown, spot=stop.spot_name)
+            )
         )
+        self.controller.message = Message(text.format(condition=stop.combination.shown, spot=stop.spot_name))
 
     def came_back(self) -> bool:
-        """Whether the reading of the route that was on its way has been taken since this was last called."""
+        """Whether the last reading that was asked for has been taken since this was last called."""
         if self._awaited is None:
             return False
         stop, newest = self._awaited
         taken = any(
-            reading.id > newest and reading.spot_id == stop.spot_id and reading.live == stop.combination.live
+            reading.id > newest
+            and reading.void_reason is None
+            and reading.spot_id == stop.spot_id
+            and reading.live == stop.combination.live
             for reading in self.controller.snapshot.readings
         )
-        if taken:
-            self._awaited, self._to_tell = None, stop
-        return taken
+        if not taken:
+            return False
+        self._awaited, self._to_tell = None, stop
+        if self._following:
+            self.read(self._following)
+            return False
+        return True
+
+    def count_as_stated_now(self, remedy: PlannedRemedy) -> bool:
+        """Let what a remedy rests on count as read against what is stated now; False where it was refused."""
+        assert remedy.result is not None
+        return self.controller.corrections.reference.count_as_stated_now(remedy.result.wide_readings)
 
     def _tell(self) -> None:
         """Say what the reading of the route has proved, once the plan that counts it is there."""
         stop, plan = self._to_tell, self._shown
-        if stop is None or plan is None:
+        if stop is None or plan is None or self._awaited is not None:
             return
         is_counted = self._inputs is not None and not self.is_computing
         if not is_counted:
             return
         self._to_tell = None
         proved = [r for r in plan.remedies if r.shown in stop.remedies and r.result is not None]
-        lines = [f"{remedy.shown}: {result_lines(remedy.result)[0]}" for remedy in proved if remedy.result]
+        lines = [
+            f"{remedy.shown}: {remedy.status_words}. {short_result(remedy.result)}"
+            for remedy in proved
+            if remedy.result
+        ]
         if stop.purpose is RoutePurpose.BEFORE:
             lines = [tr("Read before it is done. Now it can be done, and read again afterwards.")]
         if lines:

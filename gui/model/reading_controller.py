@@ -29,6 +29,7 @@ from logger.visit.results.correction_history import doubt_by_correction
 from logger.visit.results.detail_differences import other_body
 from logger.visit.results.detail_words import short_spot_text
 from logger.visit.results.on_off_result import SpotResult
+from logger.visit.results.remedy_in_force import in_present_home
 from logger.visit.results.salvaged_readings import doubt_by_salvage
 from logger.visit.results.typed_value import parse_pair, refuse_above_range
 from logger.visit.results.used_stretch import AlreadyTakenError, StretchInUseError, StretchUse, is_of
@@ -277,8 +278,11 @@ class ReadingController:
         doubt = condition_doubt(
             snapshot.stated,
             Level(live.volts, live.u_volts, live.since_steady_utc_ns),
-            [reading for reading in snapshot.readings if reading.spot_id == spot.id],
-            snapshot.unexplained_steps(snapshot.stated.steady_utc_ns),
+            in_present_home([r for r in snapshot.readings if r.spot_id == spot.id], snapshot.remedies),
+            # What was entered beforehand is switched afterwards: that step is the switching.
+            ()
+            if self._condition.is_to_be_set()
+            else snapshot.unexplained_steps(snapshot.stated.steady_utc_ns),
             snapshot.context,
         )
         return doubt or snapshot.earlier_recording_doubt()

@@ -20,6 +20,7 @@ from logger.translation import kept_text, tr, tr_n
 from logger.visit import Reading
 
 ENTERED_WRONGLY = kept_text("it was entered wrongly")
+STATED_LATER = kept_text("it was the same when this was read, and was stated only later")
 REFERENCE_REASONS = (ENTERED_WRONGLY, kept_text("it was changed before this reading and entered later"))
 """Why it is corrected, as it is offered and kept in English; any other reason can be typed."""
 
@@ -133,6 +134,18 @@ class ReferenceCorrections:
             others = {name: getattr(now, name) for name in changed if name != "reference"}
             corrected.append(replace(to, **others))
         return KeptStatement(tuple(found), tuple(corrected), was.words_of(changed), now.words_of(changed))
+
+    def count_as_stated_now(self, reading_ids: Sequence[int], reason: str = STATED_LATER) -> bool:
+        """Let readings count as read against what is stated now; False where it was refused (the message says why).
+
+        Args:
+            reading_ids: of readings of the visit.
+            reason: why.
+        """
+        stated = ReferenceAnswers.of(self._access.snapshot.setup)
+        readings = [r for r in self._access.log.present_readings() if r.id in reading_ids and r.answers]
+        answers = [_as_stated(reading.answers, stated) for reading in readings if reading.answers]
+        return bool(readings) and self.correct(readings, answers, reason) is not None
 
     def correct(
         self, readings: Sequence[Reading], answers: Sequence[ReferenceAnswers], reason: str

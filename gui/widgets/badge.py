@@ -11,7 +11,7 @@ from enum import StrEnum
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QPainter, QPen, QPolygonF
 
-from gui.widgets.theme import BLUISH_GREEN, GREY, ON_STATE, ORANGE, SKY_BLUE, VERMILLION, font
+from gui.widgets.theme import BLUISH_GREEN, GREY, ON_STATE, ORANGE, VERMILLION, font
 
 
 class BadgeShape(StrEnum):
@@ -43,12 +43,6 @@ UNCLEAR = Badge(BadgeShape.QUESTION, ORANGE)
 """Not decided, in doubt, or widening the uncertainty."""
 LEFT_OUT = Badge(BadgeShape.DASH, GREY)
 """Skipped, or without an effect."""
-PROPOSED = Badge(BadgeShape.RING)
-"""Proposed, and not decided on."""
-PLANNED = Badge(BadgeShape.RING, ORANGE)
-"""Planned, and not done yet."""
-DONE = Badge(BadgeShape.DOT, SKY_BLUE)
-"""Done, and not proven yet."""
 OPEN = Badge(BadgeShape.OPEN)
 """Not done yet."""
 

@@ -272,6 +272,19 @@ def _add_plan(commands: Commands) -> None:
     plan.add_argument("visit", type=Path, help=tr("the visit log"))
     _add_language(plan)
     plan.add_argument("--json", action="store_true", help=tr("the whole plan as JSON"))
+    # Each is named by its id, which stands in brackets behind it in the plan.
+    decision = plan.add_mutually_exclusive_group()
+    decision.add_argument(
+        "--plan", metavar="ID", help=tr("enter that a remedy is planned, by its id in the plan")
+    )
+    decision.add_argument("--done", metavar="ID", help=tr("enter that it is done"))
+    decision.add_argument("--undone", metavar="ID", help=tr("enter that it is no longer planned or done"))
+    decision.add_argument("--not-wanted", metavar="ID", help=tr("enter that it is not wanted"))
+    plan.add_argument(
+        "--on", metavar="DATE", help=tr("the day on which it was done or undone; without it: now")
+    )
+    plan.add_argument("--by", metavar="WHO", help=tr("who does it, or has done it"))
+    plan.add_argument("--note", metavar="TEXT", help=tr("a note that is kept with it"))
 
 
 def _add_language(command: TranslatedParser) -> None:

@@ -64,6 +64,7 @@ def _remedy(remedy: PlannedRemedy) -> dict[str, Any]:
         (p for p in remedy.predictions if p.volts is not None), key=lambda p: p.volts or 0.0, default=None
     )
     return {
+        "id": remedy.code,
         "name": remedy.name,
         "kind": remedy.kind,
         "about": remedy.about,

@@ -318,6 +318,18 @@ class PlannedRemedy:
         return self.shown
 
     @property
+    def code(self) -> str:
+        """By which a command names it, the same as long as the visit is: 'breaker-off-at-night-3'."""
+        if self.kind is RemedyKind.OWN and self.kept is not None:
+            place = [self.kept.id]
+        elif self.sources:
+            place = sorted(source.id for source in self.sources)
+        else:
+            place = [self.spot_id] if self.spot_id is not None else []
+        kind = self.kind.replace(",", "").replace(" ", "-")
+        return "-".join((kind, *map(str, place)))
+
+    @property
     def is_chosen(self) -> bool:
         """Whether it is planned or done: it is part of what the plan as a whole is predicted to bring."""
         return self.kept is not None and self.kept.is_open

@@ -5,8 +5,8 @@ In: a `PlanBasis` and one of its remedies. Out: a `RemedyResult`.
 The condition is the household's everything on before, without what was off at night or unplugged for good by other
 remedies by then, and after it the same without what this one takes away; what is about no circuit or cord may also be
 read with everything off, both times. What acts at night may be read with it on again at any time: that is a value
-before it, too. Before and after are one paired difference (`logger.metrology.difference`): the meter's gain counts once,
-the posture twice; another reference, input of the meter, posture, height or person is not comparable.
+before it, too. Before and after are one paired difference (`logger.metrology.difference`): the meter's gain counts
+once, the posture twice; another reference, input of the meter, posture, height or person is not comparable.
 
 - **Worse:** a spot that was read before and after rises by more than U, wherever it is.
 - **Proven:** no spot rises by more than U, every spot that the remedy acts on is read, and one of them falls by more.

@@ -226,7 +226,8 @@ def plan_lines(plan: RemedyPlan) -> Iterator[str]:
 def _remedy_lines(remedy: PlannedRemedy) -> Iterator[str]:
     facts = remedy.facts
     status = tr("not wanted") if remedy.not_wanted else remedy.status_words
-    yield f"  {remedy.shown} [{status}; {tr(WHO_WORDS[facts.who])}; {tr(EFFORT_WORDS[facts.effort])}]"
+    effort = tr(EFFORT_WORDS[facts.effort])
+    yield f"  {remedy.shown} [{status}; {tr(WHO_WORDS[facts.who])}; {effort}] ({remedy.code})"
     if remedy.kept is not None:
         if remedy.kept.due:
             yield "    " + tr("Due: {day}").format(day=remedy.kept.due)

@@ -39,7 +39,7 @@ def route(basis: PlanBasis, remedies: Sequence[PlannedRemedy], proof: Proof) -> 
 
 
 def repeats(basis: PlanBasis, remedies: Sequence[PlannedRemedy], proof: Proof) -> list[RouteStop]:
-    """Return the readings that may be taken again of what is done, with it first, then without it where that is possible.
+    """Return the readings that may be taken again of what is done: with it, then without it where possible.
 
     Args:
         basis: of the visit.

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from typing import TypeVar
+
 import pytest
+from PySide6.QtWidgets import QDialog
 
 from gui.stages.plan.plan_page import PlanPage
+from gui.stages.plan.remedy_dialogs import DoneDialog, OwnRemedyDialog
 from gui.widgets.row_model import ListRow, accessible_text
 from logger.plan.planned_remedy import RemedyPlan, RemedyStatus
 from logger.visit.records.remedy_records import RemedyDecision
@@ -40,6 +44,14 @@ def choose(driver: Driver, words: str) -> None:
     row = next(at for at, one in enumerate(page.rows.rows) if one.head == words)
     page.rows.setCurrentRow(page.rows._place_of(row))
     driver.window.redraw()
+
+
+T = TypeVar("T", bound=QDialog)
+
+
+def dialog_of(driver: Driver, kind: type[T]) -> T:
+    """The dialog that is open."""
+    return next(dialog for dialog in driver.window.findChildren(kind) if dialog.isVisible())
 
 
 @pytest.fixture
@@ -110,7 +122,7 @@ def test_two_remedies_are_planned_done_and_proven_by_reading_again(swept: House)
     for name in wanted:
         choose(driver, name)
         driver.do("plan.done")
-        driver.answer("Now", "A licensed electrician", "No note")
+        dialog_of(driver, DoneDialog).accept()
         plan = shown_plan(driver)
     assert {r.status for r in plan.remedies if r.is_chosen} == {RemedyStatus.DONE}
     assert driver.window.action_bar.name() == "Read “Bed, left” again"
@@ -123,16 +135,18 @@ def test_two_remedies_are_planned_done_and_proven_by_reading_again(swept: House)
     swept.demo.still(volts, 40)
     driver.window.refresh()
     driver.press("Space")
-    assert driver.asked == "What is on now?", "the value stepped since that was stated"
-    driver.answer("Everything on")
-    driver.press("Space")
+    assert not driver.asked, "what was entered beforehand is switched afterwards"
     driver.window.refresh()
     plan = shown_plan(driver)
     page = page_of(driver)
     assert {r.shown: r.status for r in plan.remedies if r.is_chosen} == dict.fromkeys(
         wanted, RemedyStatus.PROVEN
     )
-    assert "Proven" in driver.message
+    assert "proven together" in driver.message and " → " in driver.message
+    row = next(one for one in page.rows.rows if one.head == wanted[0])
+    assert row.badge is None and row.small_right == "proven together" and "(predicted" not in row.small
+    assert f"together with {wanted[1]}" in row.small
+    assert not driver.window.registry.why_not("plan.read"), "what is proven may be read again"
     choose(driver, wanted[0])
     assert "before, " in page.detail.whole and "difference" in page.detail.whole
 
@@ -163,24 +177,55 @@ def test_a_day_that_is_none_or_to_come_is_refused_beside_the_field(swept: House)
     driver = swept.driver
     choose(driver, "Bedroom: Switch the breaker off at night")
     driver.do("plan.done")
-    driver.type("2999-01-01")
-    driver.press("Return")
-    assert driver.asked == "When was it done?"
+    dialog = dialog_of(driver, DoneDialog)
+    for typed, why in (("2999-01-01", "still to come"), ("soon", "2026-03-31")):
+        dialog.day.setText(typed)
+        dialog.accept()
+        assert dialog.isVisible() and why in dialog.error.text()
     assert swept.log.remedies.all() == []
+
+
+def test_it_is_done_asks_day_who_and_note_in_one_dialog(swept: House) -> None:
+    driver = swept.driver
+    choose(driver, "Bedroom: Switch the breaker off at night")
+    driver.do("plan.done")
+    dialog = dialog_of(driver, DoneDialog)
+    assert [dialog.who.itemText(at) for at in range(4)] == [
+        "the household",
+        "a licensed electrician",
+        "I, who measures",
+        "another:",
+    ]
+    assert not dialog.other.isVisible()
+    dialog.who.setCurrentIndex(3)
+    assert dialog.other.isVisible()
+    dialog.other.setText("the caretaker")
+    dialog.note.setText("label was wrong")
+    dialog.accept()
+    (remedy,) = swept.log.remedies.all()
+    assert remedy.done is not None and remedy.done.done_on == "", "today counts from this moment on"
+    assert (remedy.by_whom, remedy.note) == ("the caretaker", "label was wrong")
 
 
 def test_an_own_remedy_is_listed_with_its_note_and_date(swept: House) -> None:
     driver = swept.driver
     driver.do("plan.own")
-    driver.type("Turn the bed round")
-    driver.press("Return")
+    dialog = dialog_of(driver, OwnRemedyDialog)
+    dialog.accept()
+    assert "needs words" in dialog.error.text()
+    dialog.words.setText("Turn the bed round")
+    dialog.spot.setCurrentIndex(1)
+    dialog.accept()
     shown_plan(driver)
-    choose(driver, "Turn the bed round")
+    driver.window.redraw()
+    chosen = page_of(driver).remedy
+    assert chosen is not None and chosen.shown == "Bed, left: Turn the bed round"
+    assert chosen.kept is not None and chosen.kept.by_whom == "the household"
     driver.do("plan.note")
     driver.type("2031-05-12")
     driver.press("Return")
     driver.type("with a friend")
     driver.press("Return")
     shown_plan(driver)
-    row = next(one for one in page_of(driver).rows.rows if one.head == "Turn the bed round")
+    row = next(one for one in page_of(driver).rows.rows if one.head == "Bed, left: Turn the bed round")
     assert "2031-05-12" in row.note and "with a friend" in row.note

@@ -63,7 +63,7 @@ def test_once_it_is_stated_both_are_on_the_route_and_reading_them_decides(unstat
     found, route = home.remedy(remedy), home.plan().route
     assert found.result.wide_readings and not found.result.not_stated
     assert {stop.purpose for stop in route} == {RoutePurpose.AGAIN}
-    assert [stop.combination.shown for stop in route][0] == "everything on, without Lamp"
+    assert route[0].combination.shown == "everything on, without Lamp"
     first = len(route)
     for stop in route:
         home.read(stop.combination, stop.spot_name)

@@ -5,15 +5,15 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from enum import StrEnum
 
-from gui.widgets.badge import BAD, DONE, GOOD, LEFT_OUT, PLANNED, PROPOSED, UNCLEAR, Badge
+from gui.widgets.badge import BAD, GOOD, UNCLEAR
 from gui.widgets.bar_painter import Bar
 from gui.widgets.row_model import ListHeading, ListRow
 from logger.metrology.rounding import fixed, plain, rounded
-from logger.metrology.uncertainty import COVERAGE_FACTOR, Budget
+from logger.metrology.uncertainty import COVERAGE_FACTOR, Budget, compare_with
 from logger.name_list import joined, quoted
-from logger.plan.planned_remedy import PlannedRemedy, RemedyPlan, RemedyStatus, SpotPrediction
+from logger.plan.planned_remedy import PlannedRemedy, RemedyPlan, SpotPrediction
 from logger.plan.remedy_kinds import EFFORT_WORDS, WHO_WORDS, KnownEffect, Who
-from logger.plan.remedy_text import may_do_text, result_lines
+from logger.plan.remedy_text import may_do_text, result_lines, short_result, way_out
 from logger.plan.solver.prediction import Rise
 from logger.plan.solver.remedies import Effort
 from logger.translation import marked, tr
@@ -23,20 +23,10 @@ from logger.visit.results.on_off_result import against_target
 class Group(StrEnum):
     """The groups of the list, in their order; go through `tr` where they are shown."""
 
-    TONIGHT = marked("Household: no effort")
+    TONIGHT = marked("Household: least effort")
     WEEK = marked("Household: small effort")
     ELECTRICIAN = marked("Electrician")
     OUTSIDE = marked("Outside and reference")
-
-
-STATUS_BADGES: dict[RemedyStatus, Badge] = {
-    RemedyStatus.PROPOSED: PROPOSED,
-    RemedyStatus.PLANNED: PLANNED,
-    RemedyStatus.DONE: DONE,
-    RemedyStatus.PROVEN: GOOD,
-    RemedyStatus.NO_EFFECT: UNCLEAR,
-    RemedyStatus.WORSE: BAD,
-}
 
 
 def group_of(remedy: PlannedRemedy) -> Group:
@@ -92,21 +82,27 @@ def _row(remedy: PlannedRemedy, *, ticked: bool) -> ListRow:
         small=_brings(remedy),
         small_right=status_words(remedy),
         note=" ".join(filter(None, notes)),
-        badge=LEFT_OUT if remedy.not_wanted else STATUS_BADGES[remedy.status],
         quiet=remedy.not_wanted,
         ticked=ticked,
-        tip=f"{tr(WHO_WORDS[facts.who])}, {tr(EFFORT_WORDS[facts.effort])}",
+        tip="\n".join(
+            filter(
+                None,
+                (f"{tr(WHO_WORDS[facts.who])}, {effort_words(remedy)}", why_it_rises(remedy.predictions)),
+            )
+        ),
     )
 
 
 def _brings(remedy: PlannedRemedy) -> str:
     """What a remedy alone is predicted to bring where its finding is strongest; what it brought, once known."""
-    if remedy.result is not None:
-        return " ".join(result_lines(remedy.result)[:1])
+    if remedy.result is not None and (found := short_result(remedy.result)):
+        return found
     if remedy.facts.effect is KnownEffect.NOT_PREDICTED:
         return tr("What it brings is not predicted: a reading tells.")
-    found = _at_finding(remedy)
-    return "" if found is None else change_at(found)
+    at = _at_finding(remedy)
+    if at is None:
+        return ""
+    return change_at(at) if len(remedy.predictions) > 1 or at.refusal else change_of(at)
 
 
 def _at_finding(remedy: PlannedRemedy) -> SpotPrediction | None:
@@ -118,19 +114,38 @@ def _at_finding(remedy: PlannedRemedy) -> SpotPrediction | None:
 
 
 def _elsewhere(remedy: PlannedRemedy) -> str:
-    """Where a remedy raises the value, or may, in a sentence; and why its finding is not proved."""
-    raised = [p.spot_name for p in remedy.predictions if p.rises is Rise.YES]
-    text = tr("It rises at {spots}.").format(spots=joined(list(map(quoted, raised)))) if raised else ""
-    # Of what was read again the result counts, and no longer what is missing to the finding.
-    return " ".join(filter(None, (text, "" if remedy.result else remedy.doubt)))
+    """What may tell it apart, where it raises the value, or may, and why; and why its finding is not proved."""
+    if remedy.result is not None:
+        # Of what was read again the result counts, and no longer what is missing to the finding.
+        return way_out(remedy.result)
+    return " ".join(filter(None, (why_it_rises(remedy.predictions), remedy.doubt)))
+
+
+def why_it_rises(predictions: Sequence[SpotPrediction]) -> str:
+    """Where a value rises and why, in a sentence; empty where it rises nowhere."""
+    raised = [p.spot_name for p in predictions if p.rises is Rise.YES]
+    text = tr("At {spots} it rises: by itself it partly cancels the others.")
+    return text.format(spots=joined(list(map(quoted, raised)))) if raised else ""
+
+
+def effort_words(remedy: PlannedRemedy) -> str:
+    """How much effort a remedy is, in words: what is done at the panel or the plug each night is not none."""
+    if remedy.acts_at_night and remedy.facts.effort is Effort.NONE:
+        return tr("small effort each night")
+    return tr(EFFORT_WORDS[remedy.facts.effort])
 
 
 def change_at(found: SpotPrediction) -> str:
     """What is predicted at a spot, in a line: '1.98 → 0.15 ± 0.05 V at “Bed, left”'."""
     if found.refusal:
         return found.refusal
+    return tr("{change} at “{spot}”").format(change=change_of(found), spot=found.spot_name)
+
+
+def change_of(found: SpotPrediction) -> str:
+    """The same where only one spot is meant."""
     before = "" if found.before_volts is None else f"{fixed(found.before_volts, 2)} → "
-    return tr("{change} at “{spot}”").format(change=before + _left(found), spot=found.spot_name)
+    return before + _left(found)
 
 
 def _left(found: SpotPrediction) -> str:
@@ -189,11 +204,23 @@ def least_effort_text(plan: RemedyPlan) -> str:
     return " ".join(_least_effort(plan))
 
 
+def reaches(plan: RemedyPlan) -> bool:
+    """Whether the set of least effort reaches the target, by the rule that every reading is compared with it."""
+    return plan.meets_target and all(
+        found.volts is not None
+        and found.u_volts is not None
+        and compare_with(Budget.of_u("prediction", found.volts, found.u_volts), plan.target_volts) == "below"
+        for found in plan.least_effort_predictions
+    )
+
+
 def _least_effort(plan: RemedyPlan) -> Iterator[str]:
     if plan.least_effort:
         names = joined([remedy.shown for remedy in plan.least_effort])
         text = (
             tr("Least effort to reach {target} V: {remedies}.")
+            if reaches(plan)
+            else tr("This comes closest to {target} V, too close to tell whether it reaches it: {remedies}.")
             if plan.meets_target
             else tr("Nothing reaches {target} V everywhere. This comes nearest: {remedies}.")
         )
@@ -218,7 +245,7 @@ def detail_lines(remedy: PlannedRemedy) -> list[str]:
     lines = [finding.shown for finding in remedy.findings]
     lines.append(
         tr("Done by: {who}. Effort: {effort}.").format(
-            who=tr(WHO_WORDS[facts.who]), effort=tr(EFFORT_WORDS[facts.effort])
+            who=tr(WHO_WORDS[facts.who]), effort=effort_words(remedy)
         )
     )
     if remedy.result is not None:

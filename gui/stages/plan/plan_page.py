@@ -2,42 +2,53 @@
 
 from __future__ import annotations
 
-from datetime import date, timedelta
+from collections.abc import Sequence
+from datetime import date
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QDialog
 
 from gui.actions.menus import add_context_menu
 from gui.actions.registry import ActionRegistry
-from gui.model.plan_controller import PlanController
+from gui.model.plan_controller import Key, PlanController, key_of
 from gui.model.report_controller import ReportController
 from gui.shell.question import Choice, Question
 from gui.stages.plan.plan_content import (
     detail_lines,
     in_groups,
     least_effort_text,
+    reaches,
     remedy_rows,
     spot_bars,
     status_words,
 )
+from gui.stages.plan.remedy_dialogs import DAY_FORM, DoneDialog, OwnRemedyDialog, why_no_day
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.bar_chart import BarChart
 from gui.widgets.foldable_text import FoldableText
 from gui.widgets.page import Page, PrimaryAction
 from gui.widgets.row_list import RowList
 from logger.cautions import ELECTRICIAN_DECIDES
+from logger.metrology.reference_answers import ReferenceAnswers
 from logger.metrology.rounding import plain
 from logger.name_list import joined
-from logger.plan.planned_remedy import PlannedRemedy, RemedyPlan
-from logger.plan.remedy_kinds import WHO_WORDS, Who
-from logger.plan.remedy_text import nothing_found_text, stop_text
+from logger.plan.planned_remedy import PlannedRemedy, RemedyPlan, RouteStop
+from logger.plan.remedy_kinds import Who
+from logger.plan.remedy_text import nothing_found_text, stop_text, way_out
 from logger.translation import marked, tr, tr_n
 from logger.visit.records.remedy_records import RemedyDecision, RemedyEntry
 from logger.visit.storage.time_zone import local_time
 
 NOTHING_CHOSEN = marked("Choose a remedy in the list first.")
 
-DAY_FORM = marked("A day is typed like 2026-03-31.")
+MIN_ROWS = 5
+"""Rows and headings of the list that are in sight, whatever stands below it."""
+
+NOTHING_UNSTATED = marked("Nothing that is missing in Prepare stands against the chosen remedy.")
 
 IN_MENU = (
-    "plan.tick", "plan.plan", "plan.done", "plan.undone", "plan.not_wanted", "plan.note", "", "plan.read", "plan.own",
+    "plan.tick", "plan.plan", "plan.done", "plan.read", "plan.state", "plan.same", "",
+    "plan.undone", "plan.not_wanted", "plan.note", "plan.own", "plan.print",
 )  # fmt: skip
 
 
@@ -67,6 +78,8 @@ class PlanPage(Page):
         self._remedies: list[PlannedRemedy] = []
         self.chosen = 0
         """The row that the actions are about."""
+        self._wanted: Key | None = None
+        """The remedy whose row is chosen once the plan has it."""
         self._lines: list[str] = []
         """All that is known of the chosen remedy."""
         self._least = ""
@@ -75,7 +88,7 @@ class PlanPage(Page):
         """What the room was last made for: the page's size, and what its parts show."""
         self.headline = label("", "title")
         self.missing = label("", "small")
-        self.rows = RowList(appearance, tr("Remedies"))
+        self.rows = RowList(appearance, tr("Remedies"), min_rows=MIN_ROWS)
         self.rows.row_chosen.connect(self._choose)
         self.rows.row_activated.connect(lambda _: actions.trigger("plan.tick"))
         self.rows.tick_clicked.connect(self._click_tick)
@@ -89,16 +102,18 @@ class PlanPage(Page):
             "plan.plan",
             "plan.done",
             "plan.read",
+            "plan.state",
+            "plan.same",
             "plan.missing",
             more=("plan.tick", "plan.undone", "plan.not_wanted", "plan.note", "plan.own", "plan.print"),
         )
         self._bind(actions)
         self.column.addWidget(self.headline)
         self.column.addWidget(self.missing)
+        self.column.addWidget(self._buttons)
         self.column.addWidget(self.rows, 12)
         self.column.addWidget(self.brings)
         self.column.addWidget(self.spots)
-        self.column.addWidget(self._buttons)
         self.column.addLayout(self.least)
         self.column.addLayout(self.detail)
         self.restyles(self.rows, self.spots)
@@ -114,6 +129,8 @@ class PlanPage(Page):
         actions.bind("plan.note", self._ask_due, self._why_no_note)
         actions.bind("plan.own", self._ask_own)
         actions.bind("plan.read", self._read, self._why_not_read)
+        actions.bind("plan.state", lambda: self.registry.trigger("stage.prepare"), self._why_nothing_to_state)
+        actions.bind("plan.same", self._ask_same, self._why_not_same)
         actions.bind("plan.missing", self._go_to_missing, self._why_nothing_missing)
         actions.bind("plan.print", self.report_controller.print_plan, self._why_not_print)
 
@@ -138,6 +155,8 @@ class PlanPage(Page):
         self.missing.setText(self._missing(plan))
         self.missing.setVisible(bool(self.missing.text()))
         self._remedies = in_groups(plan) if plan is not None else []
+        if self._wanted is not None and self._wanted in (keys := list(map(key_of, self._remedies))):
+            self.chosen, self._wanted = keys.index(self._wanted), None
         self.rows.show_rows(
             remedy_rows(self._remedies, self.plan_controller.is_ticked),
             min(self.chosen, len(self._remedies) - 1) if self._remedies else None,
@@ -148,7 +167,11 @@ class PlanPage(Page):
         self._show_brings(plan)
         self._least = self._least_text(plan)
         self._make_room()
-        self._buttons.buttons["plan.missing"].setVisible(plan is not None and bool(plan.why_open))
+        buttons = self._buttons.buttons
+        buttons["plan.missing"].setVisible(plan is not None and bool(plan.why_open))
+        buttons["plan.least"].setVisible(not self._why_no_least())
+        buttons["plan.state"].setVisible(not self._why_nothing_to_state())
+        buttons["plan.same"].setVisible(not self._why_not_same())
 
     def _make_room(self) -> None:
         """What is set closer or folded first where the window is too low for everything."""
@@ -223,14 +246,20 @@ class PlanPage(Page):
                 n=len(to_plan)
             )
             return PrimaryAction(text, lambda: trigger("plan.plan"), does="plan")
-        if (stop := controller.next_stop()) is not None:
-            text = tr("Read “{spot}” again").format(spot=stop.spot_name)
-            return PrimaryAction(text, lambda: trigger("plan.read"), does="read")
+        if stops := controller.stops():
+            text = tr("Read “{spot}” again").format(spot=stops[0].spot_name)
+            return PrimaryAction(text, lambda: self._go_and_read(stops), does="read")
+        if not self._why_nothing_to_state():
+            return PrimaryAction(
+                tr("State what is missing in Prepare"), lambda: trigger("plan.state"), does="state"
+            )
         if not self._why_nothing_missing():
             return PrimaryAction(tr("Read what is missing"), lambda: trigger("plan.missing"), does="missing")
         if not controller.ticked() and not self._why_no_least():
             return PrimaryAction(
-                tr("Tick the least effort that reaches the target"),
+                tr("Tick the least effort that reaches the target")
+                if controller.shown is not None and reaches(controller.shown)
+                else tr("Tick what comes closest to the target"),
                 lambda: trigger("plan.least"),
                 does="least",
             )
@@ -262,6 +291,8 @@ class PlanPage(Page):
 
     def _tick_least(self) -> None:
         self.plan_controller.tick_least_effort()
+        ticked = map(key_of, filter(self.plan_controller.is_ticked, self._remedies))
+        self._wanted = next(ticked, None)
         self.refresh()
 
     def _why_no_least(self) -> str:
@@ -308,72 +339,25 @@ class PlanPage(Page):
         remedy = self.remedy
         if remedy is None:
             return
-        yesterday = (self._today() - timedelta(days=1)).isoformat()
 
-        def on_day(day: str) -> None:
-            self._ask_by_whom(remedy, day)
-
-        def typed(text: str) -> str | None:
-            if why := self._why_no_day(text):
-                return why
-            on_day(text.strip())
-            return None
-
-        self.question_requested.emit(
-            Question(
-                tr("When was it done?"),
-                f"{remedy.shown}\n{tr(DAY_FORM)}",
-                (
-                    Choice(tr("Now"), lambda: on_day("")),
-                    Choice(tr("Yesterday"), lambda: on_day(yesterday)),
-                ),
-                on_text=typed,
-                why_invalid=self._why_no_day,
-            )
-        )
-
-    def _why_no_day(self, text: str) -> str:
-        try:
-            day = date.fromisoformat(text.strip())
-        except ValueError:
-            return tr(DAY_FORM)
-        return tr("That day is still to come.") if day > self._today() else ""
-
-    def _ask_by_whom(self, remedy: PlannedRemedy, day: str) -> None:
-        def by(whom: str) -> None:
-            self._ask_note(remedy, RemedyEntry(0, RemedyDecision.DONE, done_on=day, by_whom=whom.strip()))
-
-        usual = tr(WHO_WORDS[remedy.facts.who])
-        self.question_requested.emit(
-            Question(
-                tr("Who has done it?"),
-                remedy.shown,
-                (Choice(usual, lambda: by(usual)), Choice(tr("I do not know"), lambda: by(""))),
-                on_text=by,
-            )
-        )
-
-    def _ask_note(self, remedy: PlannedRemedy, entry: RemedyEntry) -> None:
-        def done(note: str) -> str | None:
+        def keep(day: str, by_whom: str, note: str) -> str | None:
+            entry = RemedyEntry(0, RemedyDecision.DONE, done_on=day, by_whom=by_whom, note=note)
             said = tr("Done: {remedy}. Read again now to prove what it brought.").format(remedy=remedy.shown)
-            kept = RemedyEntry(
-                0, entry.decision, done_on=entry.done_on, by_whom=entry.by_whom, note=note.strip()
-            )
             name = tr("“{remedy}” is done").format(remedy=remedy.shown)
-            return (
-                None
-                if self.plan_controller.decide([remedy], kept, name, said)
-                else self.controller.message.text
-            )
+            return self._refusal(self.plan_controller.decide([remedy], entry, name, said))
 
-        self.question_requested.emit(
-            Question(
-                tr("A note?"),
-                remedy.shown,
-                (Choice(tr("No note"), lambda: done("")),),
-                on_text=done,
-            )
+        practitioner = self.controller.log.practitioner.current().name
+        self._open(
+            DoneDialog(remedy.shown, self._today(), remedy.facts.who, practitioner, keep, self.window())
         )
+
+    def _refusal(self, is_kept: object) -> str | None:
+        return None if is_kept else self.controller.message.text
+
+    def _open(self, dialog: QDialog) -> None:
+        dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        dialog.finished.connect(lambda _: self.refresh())
+        dialog.open()
 
     def _why_not_undone(self) -> str:
         remedy = self.remedy
@@ -447,13 +431,6 @@ class PlanPage(Page):
                 )
             )
 
-        def why_no_day(text: str) -> str:
-            try:
-                date.fromisoformat(text.strip())
-            except ValueError:
-                return tr(DAY_FORM)
-            return ""
-
         def typed(text: str) -> str | None:
             if why := why_no_day(text):
                 return why
@@ -481,16 +458,17 @@ class PlanPage(Page):
         return None if is_kept else self.controller.message.text
 
     def _ask_own(self) -> None:
-        def add(text: str) -> str | None:
-            return None if self.plan_controller.add_own(text) else self.controller.message.text
+        spots = self.controller.snapshot.spots
+        here = self.remedy.spot_id if self.remedy is not None else None
+        here = here or self.controller.route.chosen_id
+        chosen = next((place for place, spot in enumerate(spots) if spot.id == here), -1)
 
-        self.question_requested.emit(
-            Question(
-                tr("What is to be done?"),
-                tr("In your own words. Nothing is predicted for it: a reading tells what it brings."),
-                on_text=add,
-            )
-        )
+        def keep(text: str, spot_id: int | None, by_whom: str) -> str | None:
+            own = self.plan_controller.add_own(text, spot_id, by_whom)
+            self._wanted = key_of(own) if own is not None else self._wanted
+            return self._refusal(own)
+
+        self._open(OwnRemedyDialog(spots, chosen, keep, self.window()))
 
     # --- readings ----------------------------------------------------------------------------------------
 
@@ -500,9 +478,45 @@ class PlanPage(Page):
         return tr("Nothing waits for a reading. First state what is done.")
 
     def _read(self) -> None:
-        if (stop := self.plan_controller.next_stop(self.remedy)) is not None:
+        self._go_and_read(self.plan_controller.stops(self.remedy))
+
+    def _go_and_read(self, stops: Sequence[RouteStop]) -> None:
+        if stops:
             self.registry.trigger("stage.spots")
-            self.plan_controller.read(stop)
+            self.plan_controller.read(stops)
+
+    def _why_nothing_to_state(self) -> str:
+        result = self.remedy.result if self.remedy is not None else None
+        return "" if result is not None and way_out(result) and result.not_stated else tr(NOTHING_UNSTATED)
+
+    def _why_not_same(self) -> str:
+        result = self.remedy.result if self.remedy is not None else None
+        if result is None or not result.wide_readings:
+            return tr("No reading of the chosen remedy was taken before something was stated.")
+        return ""
+
+    def _ask_same(self) -> None:
+        remedy = self.remedy
+        if remedy is None or remedy.result is None:
+            return
+        numbers = joined([str(id_) for id_ in remedy.result.wide_readings])
+        answers = ReferenceAnswers.of(self.controller.snapshot.setup).words
+        self.question_requested.emit(
+            Question(
+                tr("Was it the same when they were read?"),
+                tr(
+                    "Readings {numbers} were taken before this was stated: {answers}. Say yes only if you know that "
+                    "nothing of it was otherwise. It is kept as a correction, and can be undone."
+                ).format(numbers=numbers, answers=answers),
+                (
+                    Choice(
+                        tr("Yes, it was all the same"),
+                        lambda: self.plan_controller.count_as_stated_now(remedy),
+                    ),
+                    Choice(tr("I do not know: read them again"), lambda: self.registry.trigger("plan.read")),
+                ),
+            )
+        )
 
     def _why_nothing_missing(self) -> str:
         plan = self.plan_controller.shown

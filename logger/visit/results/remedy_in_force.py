@@ -102,13 +102,26 @@ def in_its_home(readings: Sequence[Reading], remedies: Sequence[Remedy], day_of:
         return list(readings)
     out = []
     for reading in readings:
-        done = [one.remedy for one in lasting if one.at(reading.utc_ns) is not False]
-        unplugged = [remedy for remedy in done if remedy.kind is RemedyKind.UNPLUG]
-        out.append(
-            replace(
-                reading,
-                home_changes=frozenset(remedy.id for remedy in done if remedy not in unplugged),
-                unplugged=frozenset(source_id for remedy in unplugged for source_id in remedy.source_ids),
-            )
-        )
+        changes, unplugged = _home_of([r.remedy for r in lasting if r.at(reading.utc_ns) is not False])
+        out.append(replace(reading, home_changes=changes, unplugged=unplugged))
     return out
+
+
+def in_present_home(readings: Sequence[Reading], remedies: Sequence[Remedy]) -> list[Reading]:
+    """Return the readings of the home as it is now: what was done for good then is done now, and nothing else.
+
+    Args:
+        readings: of the visit, as `in_its_home` gives them.
+        remedies: of the visit.
+    """
+    now = _home_of([remedy for remedy in remedies if acts_for_good(remedy) and remedy.done is not None])
+    return [reading for reading in readings if (reading.home_changes, reading.unplugged) == now]
+
+
+def _home_of(done: Sequence[Remedy]) -> tuple[frozenset[int], frozenset[int]]:
+    """Ids of the remedies that make another home of it, and of the circuits and cords that are unplugged for good."""
+    unplugged = [remedy for remedy in done if remedy.kind is RemedyKind.UNPLUG]
+    return (
+        frozenset(remedy.id for remedy in done if remedy not in unplugged),
+        frozenset(source_id for remedy in unplugged for source_id in remedy.source_ids),
+    )
