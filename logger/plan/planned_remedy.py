@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from enum import StrEnum
 
-from logger.metrology.uncertainty import COVERAGE_FACTOR, Budget
+from logger.metrology.uncertainty import COVERAGE_FACTOR, Budget, compare_with
 from logger.plan.remedy_kinds import KINDS, KindFacts, words_of
 from logger.plan.solver.prediction import Rise
 from logger.sweep.sweep_progress import Combination
@@ -428,3 +428,14 @@ class RemedyPlan:
     repeats: tuple[RouteStop, ...] = ()
     why_open: str = ""
     simulated: bool = field(default=False)
+
+    @property
+    def reaches_target(self) -> bool:
+        """Whether the set of least effort reaches it beyond doubt, as every reading is compared with it."""
+        return self.meets_target and all(
+            found.volts is not None
+            and found.u_volts is not None
+            and compare_with(Budget.of_u("prediction", found.volts, found.u_volts), self.target_volts)
+            == "below"
+            for found in self.least_effort_predictions
+        )

@@ -247,6 +247,10 @@ def _set_lines(plan: RemedyPlan) -> Iterator[str]:
         target = plain(plan.target_volts)
         yield (
             tr("Least effort to reach {target} V").format(target=target)
+            if plan.reaches_target
+            else tr("Comes closest to {target} V; too close to tell whether it reaches it").format(
+                target=target
+            )
             if plan.meets_target
             else tr("What comes nearest to {target} V").format(target=target)
         )

@@ -31,6 +31,7 @@ from logger.sweep.sweep_progress import (
     live_at_reading,
     sweep_at,
 )
+from logger.visit.records.condition import EVERYTHING_OFF
 from logger.visit.records.home_records import Source
 from logger.visit.records.reading_records import Reading
 
@@ -333,12 +334,20 @@ def _combination(live: Sequence[str], swept: Sequence[SweptSpot], sources: Seque
 
 
 def _reference_of(readings: Sequence[Reading]) -> ReferenceState | None:
-    """What the readings were taken against: the building's earth where one of them was, whatever is stated by now.
+    """What the deciding readings were taken against: the building's earth where one was, whatever is stated by now.
 
     Args:
         readings: those that the answer rests on.
     """
-    states = [reading.context.reference_state() for reading in readings if reading.context is not None]
+    with_context = [reading for reading in readings if reading.context is not None]
+    # What is left with everything off decides, as it was read last: older repeats may have been read otherwise.
+    newest = {
+        reading.spot_id: reading
+        for reading in sorted(with_context, key=lambda reading: reading.utc_ns)
+        if reading.condition == EVERYTHING_OFF
+    }
+    deciding = list(newest.values()) or with_context
+    states = [reading.context.reference_state() for reading in deciding if reading.context is not None]
     against_building = [state for state in states if state.building_earth]
     stated = [state for state in against_building if BUILDING_EARTH not in state.not_stated]
     return next(iter([*stated, *against_building, *states]), None)

@@ -9,7 +9,7 @@ from gui.widgets.badge import BAD, GOOD, UNCLEAR
 from gui.widgets.bar_painter import Bar
 from gui.widgets.row_model import ListHeading, ListRow
 from logger.metrology.rounding import fixed, plain, rounded
-from logger.metrology.uncertainty import COVERAGE_FACTOR, Budget, compare_with
+from logger.metrology.uncertainty import COVERAGE_FACTOR, Budget
 from logger.name_list import joined, quoted
 from logger.plan.planned_remedy import PlannedRemedy, RemedyPlan, SpotPrediction
 from logger.plan.remedy_kinds import EFFORT_WORDS, WHO_WORDS, KnownEffect, Who
@@ -204,22 +204,12 @@ def least_effort_text(plan: RemedyPlan) -> str:
     return " ".join(_least_effort(plan))
 
 
-def reaches(plan: RemedyPlan) -> bool:
-    """Whether the set of least effort reaches the target, by the rule that every reading is compared with it."""
-    return plan.meets_target and all(
-        found.volts is not None
-        and found.u_volts is not None
-        and compare_with(Budget.of_u("prediction", found.volts, found.u_volts), plan.target_volts) == "below"
-        for found in plan.least_effort_predictions
-    )
-
-
 def _least_effort(plan: RemedyPlan) -> Iterator[str]:
     if plan.least_effort:
         names = joined([remedy.shown for remedy in plan.least_effort])
         text = (
             tr("Least effort to reach {target} V: {remedies}.")
-            if reaches(plan)
+            if plan.reaches_target
             else tr("This comes closest to {target} V, too close to tell whether it reaches it: {remedies}.")
             if plan.meets_target
             else tr("Nothing reaches {target} V everywhere. This comes nearest: {remedies}.")

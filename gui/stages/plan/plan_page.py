@@ -17,7 +17,6 @@ from gui.stages.plan.plan_content import (
     detail_lines,
     in_groups,
     least_effort_text,
-    reaches,
     remedy_rows,
     spot_bars,
     status_words,
@@ -258,7 +257,7 @@ class PlanPage(Page):
         if not controller.ticked() and not self._why_no_least():
             return PrimaryAction(
                 tr("Tick the least effort that reaches the target")
-                if controller.shown is not None and reaches(controller.shown)
+                if controller.shown is not None and controller.shown.reaches_target
                 else tr("Tick what comes closest to the target"),
                 lambda: trigger("plan.least"),
                 does="least",

@@ -72,7 +72,7 @@ def _prediction(spot: SpotPrediction) -> str:
             spot=spot.spot_name, before=_volts(spot.before_volts), after=_volts(spot.lowest_volts)
         )
     text = (
-        tr("Read: from {before} V to {after} V at “{spot}”.")
+        tr("Read: from about {before} V to about {after} V at “{spot}”.")
         if spot.is_read
         else tr("Worked out, not measured: from {before} V to about {after} V at “{spot}”.")
         if spot.is_known
@@ -117,7 +117,7 @@ def _verdict_text(result: RemedyResult) -> str:
 
 
 def _changes(changes: Iterable[SpotChange]) -> str:
-    text = tr("“{spot}” from {before} V to {after} V")
+    text = tr("“{spot}” from about {before} V to about {after} V")
     return joined(
         [
             text.format(

@@ -11,13 +11,15 @@ from logger.report.document.plan_sheet.effect_text import effect_text
 from logger.report.document.plan_sheet.plan_sheet import day_of, named, requests
 from logger.report.document.report_data import ReportData
 from logger.report.document.sections.circuits import circuit_heads, circuit_row
+from logger.report.document.wording import SUPPLIES
 from logger.translation import tr, tr_all, tr_kept
 from logger.visit.records.home_details import circuit_label
 
 
 def electrician(data: ReportData) -> Section | None:
     """Build the section; None where nothing is left to an electrician."""
-    pieces = [piece for piece in data.advice if piece.for_an_electrician]
+    undone = _taken_off(data)
+    pieces = [piece for piece in data.advice if piece.for_an_electrician and piece.about not in undone]
     asked = requests(data)
     if not pieces and not asked:
         return None
@@ -32,8 +34,9 @@ def electrician(data: ReportData) -> Section | None:
     shown = {
         one.id: one for source in named_sources for one in (by_id.get(source.circuit_id or 0), source) if one
     }
+    unread = tr("not read by itself")
     rows = tuple(
-        (*circuit_row(source, data)[:-1], amounts[source.name].at_spot if source.name in amounts else "–")
+        (*circuit_row(source, data)[:-1], amounts[source.name].at_spot if source.name in amounts else unread)
         for source in shown.values()
     )
     alike: dict[str, list[str]] = {}
@@ -53,6 +56,7 @@ def electrician(data: ReportData) -> Section | None:
         Pairs(
             (
                 (tr("Place of each panel"), data.circumstances.panel_places or unknown),
+                (tr("Supply"), tr(SUPPLIES[data.setup.supply]) if data.setup.supply else unknown),
                 (tr("Earthing system"), data.circumstances.earthing or unknown),
                 (tr("Must stay on"), joined(stays) or tr("nothing that is listed")),
             )
@@ -73,6 +77,13 @@ def electrician(data: ReportData) -> Section | None:
         possible = tuple(text.format(names=joined(names), what=what) for what, names in alike.items())
         blocks += [HeadingBlock(tr("What could be done")), Items(possible)] if asked else [Items(possible)]
     return Section("electrician", tr("For the electrician"), tuple(blocks))
+
+
+def _taken_off(data: ReportData) -> set[str]:
+    """Names of circuits and cords of which all that was decided on is undone or not wanted: nobody asks for it."""
+    open_ones = {s.name for one in data.plan.remedies if one.is_chosen for s in one.sources}
+    decided = {s.name for one in data.plan.remedies if one.kept is not None for s in one.sources}
+    return decided - open_ones
 
 
 def _request(remedy: PlannedRemedy, data: ReportData) -> str:
