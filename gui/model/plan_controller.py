@@ -51,6 +51,7 @@ def worked_out(basis: PlanBasis) -> tuple[RemedyPlan, Outlook | None]:
     return remedy_plan(basis), outlook
 
 
+# long: the plan in sight, ticks, decisions and readings share what was worked out last, each a small method.
 class PlanController:
     """The work of the stage Plan.
 

@@ -87,6 +87,7 @@ class Pair:
         )
 
 
+# long: which values count before and after, how they pair, and the verdict are one set of rules.
 class Proof:
     """Proves the remedies of a visit.
 

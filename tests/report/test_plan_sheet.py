@@ -115,12 +115,12 @@ def test_each_remedy_stands_in_the_group_of_whoever_does_it_and_when() -> None:
         ("Done", 1),
     ]
     undo, evening, week, electrician, _, done = (group.lines[0] for group in sheet.groups)
-    assert "higher: “Bed” from 0.15 V to 0.40 V" in undo.brings and undo.ticked
+    assert "higher: “Bed” from about 0.15 V to about 0.40 V" in undo.brings and undo.ticked
     assert not evening.ticked, "it is to be done again this evening, however often it was done"
     assert week.until == "Until 20 December 2026. By Jo." and not week.ticked
     assert electrician.what == "panel A, 7 (Bedroom outlets): Fit an automatic or remote disconnect"
     assert done.ticked and done.until == "Done on 20 November 2026 by Jo."
-    assert "lower: “Bed” from 1.98 V to 0.15 V" in done.brings
+    assert "lower: “Bed” from about 1.98 V to about 0.15 V" in done.brings
     assert len(set(sheet.cautions)) == len(sheet.cautions) and any("panel" in c for c in sheet.cautions)
 
 
@@ -164,7 +164,7 @@ def test_a_prediction_never_reads_like_a_measurement() -> None:
     assert text(volts=0.15, u_volts=0.02, is_known=True).startswith(
         "Worked out, not measured: from 1.98 V to"
     )
-    assert text(volts=0.15, u_volts=0.02, is_read=True).startswith("Read: from 1.98 V to 0.15 V")
+    assert text(volts=0.15, u_volts=0.02, is_read=True).startswith("Read: from about 1.98 V to about 0.15 V")
     assert text(volts=0.15, u_volts=0.06).startswith("A guess, to be read")
     assert "Nobody can say beforehand" in text(volts=0.9, u_volts=3.2), "a number ± 6.4 V would mislead"
     assert text(lowest_volts=0.15, highest_volts=1.98).startswith("At best from 1.98 V to 0.15 V")
@@ -192,7 +192,7 @@ def test_what_has_not_fallen_is_not_said_to_be_lower() -> None:
         ProofVerdict.PROVEN, (change(1.98, 0.15), replace(change(0.84, 0.87), spot_name="Desk"))
     )
     text = effect_text(planned(RemedyKind.UNPLUG, status=RemedyStatus.PROVEN, result=result))
-    assert "lower: “Bed” from 1.98 V to 0.15 V" in text and "Desk" not in text
+    assert "lower: “Bed” from about 1.98 V to about 0.15 V" in text and "Desk" not in text
 
 
 def test_what_was_never_read_before_still_has_a_value() -> None:
