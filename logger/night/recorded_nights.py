@@ -666,6 +666,8 @@ def longest_of(found: Sequence[Night]) -> Night:
 def _work_times(log: VisitLog, runs: Iterable[Run]) -> list[WorkTime]:
     readings = [(r.start_utc_ns, r.utc_ns) for r in log.readings.all()]
     checks_ns = [check.utc_ns for check in log.checks.all()]
+    # A check that was begun is work as well, whatever became of it.
+    checks_ns += [noted.utc_ns for attempt in log.checks.still_open() for noted in attempt.noted]
     labels = [LabelTime(label.utc_ns, label.run_id, label.t_ns) for label in log.step_labels.all()]
     return work_times(readings, checks_ns, labels, {run.id: run.started_utc_ns for run in runs})
 

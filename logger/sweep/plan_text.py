@@ -17,10 +17,12 @@ from logger.sweep.solver.answer import NextReason
 from logger.sweep.solver.answer_text import SET_DOUBTS
 from logger.sweep.solver.contribution_doubts import (
     EXCHANGED_DOUBT,
+    MAX_PAIRS_NAMED,
     MAX_READ_AGAIN,
     SUPPLY_DOUBT,
     background_once_text,
     deciding_rows,
+    exchange_groups,
     exchange_text,
 )
 from logger.sweep.spot_plan import SourceContribution, SpotPlan
@@ -263,9 +265,8 @@ def doubt_lines(spot: SpotPlan) -> list[str]:
     lines = []
     if spot.background_doubt:
         lines.append(background_once_text(spot.confirming_reading is None, spot.name))
-    quoted = tr("“{name}”")
     names = {
-        reading.id: quoted.format(name=tr_kept(reading.condition))
+        reading.id: quoted(tr_kept(reading.condition))
         for pair in spot.exchangeable
         for reading in pair
     }
@@ -359,19 +360,22 @@ def conditions_to_read_again(spot: SpotPlan, confirmed: bool) -> list[str]:
     if confirmed:
         by_id = {reading.id: reading for pair in spot.exchangeable for reading in pair}
         conditions += [by_id[number].condition for number in _deciding(spot)]
-    return conditions
+    return list(dict.fromkeys(conditions))
 
 
 def _deciding(spot: SpotPlan) -> list[int]:
-    """Ids of the readings that show every swap at a spot once they are taken again, beside one of everything off.
+    """Ids of the readings that show every swap at a spot once they are taken again.
 
-    A reading of everything off shows whatever may have been swapped with it.
+    Everything off comes first where it is asked for anyway, if something may have been swapped with it.
     """
-    asked = {EVERYTHING_OFF} if spot.background_doubt else set()
-    left = [
-        (one.id, other.id) for one, other in spot.exchangeable if not {one.condition, other.condition} & asked
-    ]
-    return deciding_rows(left)
+    pairs = [(one.id, other.id) for one, other in spot.exchangeable]
+    asked = {
+        reading.id
+        for pair in spot.exchangeable
+        for reading in pair
+        if spot.background_doubt and reading.condition == EVERYTHING_OFF
+    }
+    return [*sorted(asked), *deciding_rows([pair for pair in pairs if not asked.intersection(pair)])]
 
 
 def _swapped_words(pair: tuple[Reading, Reading]) -> dict[str, str]:
@@ -379,21 +383,31 @@ def _swapped_words(pair: tuple[Reading, Reading]) -> dict[str, str]:
     return {"first": tr_kept(pair[0].condition), "second": tr_kept(pair[1].condition)}
 
 
-def _swapped_for(
-    given: SourceContribution, exchangeable: Sequence[tuple[Reading, Reading]]
-) -> tuple[Reading, Reading] | None:
-    """The two readings that may have been swapped and show a circuit or cord; None for none.
+def _swapped_text(given: SourceContribution, exchangeable: Sequence[tuple[Reading, Reading]]) -> str:
+    """Which readings that show a circuit or cord may have been swapped, as a part of a sentence; empty for none.
 
     Args:
         given: what it gives.
         exchangeable: readings at the spot, two by two, that may have been swapped.
     """
-
-    def less_of_it(pair: tuple[Reading, Reading]) -> tuple[bool, int]:
-        differing = (pair[0].live or frozenset()) ^ (pair[1].live or frozenset())
-        return given.source.id not in differing, len(differing)
-
-    return min(exchangeable, key=less_of_it, default=None)
+    showing = [
+        pair
+        for pair in exchangeable
+        if given.source.id in (pair[0].live or frozenset()) ^ (pair[1].live or frozenset())
+    ]
+    conditions = {reading.id: tr_kept(reading.condition) for pair in exchangeable for reading in pair}
+    groups = exchange_groups([(one.id, other.id) for one, other in showing or exchangeable])
+    if not groups:
+        return ""
+    number, others = groups[0]
+    if len(others) > MAX_PAIRS_NAMED:
+        text = tr("the reading “{reading}” may have been swapped by mistake with one of {n} others")
+        return text.format(reading=conditions[number], n=grouped(len(others)))
+    if len(others) == 1:
+        text = tr("the readings “{first}” and “{second}” may have been swapped by mistake")
+        return text.format(first=conditions[number], second=conditions[others[0]])
+    text = tr("the reading “{reading}” may have been swapped by mistake with one of these: {others}")
+    return text.format(reading=conditions[number], others=joined([quoted(conditions[one]) for one in others]))
 
 
 def _swapped_of_list(plan: SwitchOffPlan, spot: SpotPlan) -> tuple[Reading, Reading] | None:
@@ -422,7 +436,7 @@ def contribution_doubt(
         effect: of switching it on and off at the same spot; None where nobody did.
         exchangeable: the readings there, two by two, that may have been swapped by mistake.
     """
-    swapped = _swapped_for(given, exchangeable) if given.doubt == EXCHANGED_DOUBT else None
+    swapped = _swapped_text(given, exchangeable) if given.doubt == EXCHANGED_DOUBT else ""
     if not given.doubt or effect is None or effect.verdict is not ConfirmationVerdict.CONFIRMED:
         if (
             given.doubt
@@ -431,10 +445,7 @@ def contribution_doubt(
             and given.alone is None
         ):
             return tr("an estimate: it was not read with it alone on")
-        if swapped is not None:
-            text = tr("an estimate: the readings “{first}” and “{second}” may have been swapped by mistake")
-            return text.format(**_swapped_words(swapped))
-        return tr(given.doubt)
+        return tr("an estimate: {why}").format(why=swapped) if swapped else tr(given.doubt)
     expanded_volts = COVERAGE_FACTOR * hypot(given.u_volts, effect.u_volts)
     agrees = abs(given.volts - abs(effect.volts)) <= expanded_volts <= MAX_SHARE_OF_AGREEMENT * given.volts
     if agrees:
@@ -443,14 +454,11 @@ def contribution_doubt(
         return tr(
             "confirmed by switching it on and off, but its value in the sweep is an estimate: check the supply"
         )
-    if swapped is None:
+    if not swapped:
         return tr(
             "confirmed by switching it on and off, but two readings of the sweep may have been swapped by mistake"
         )
-    return tr(
-        "confirmed by switching it on and off, but the readings “{first}” and “{second}” of the sweep may have been "
-        "swapped by mistake"
-    ).format(**_swapped_words(swapped))
+    return tr("confirmed by switching it on and off, but of the sweep {why}").format(why=swapped)
 
 
 def more_than_all_text(spot: SpotPlan) -> str:

@@ -358,7 +358,9 @@ def test_a_set_whose_only_reading_may_have_been_exchanged_is_proposed_and_not_co
     assert found.state is not PlanState.CONFIRMED and names(found.proposed) == ["A"]
     assert len(found.spots[0].exchangeable) >= 1 and found.spots[0].set_doubt == "exchanged"
     (spot,) = found.spots
-    assert doubt_lines(spot)[-1].startswith("Two readings at “bed”, such as “")
+    assert doubt_lines(spot)[-1].startswith(
+        "Readings at “bed” fit as well with each other's value: “everything off” with “"
+    )
     assert (
         doubt_lines(spot)[-1].endswith(" once more.") and "set the other way round" in doubt_lines(spot)[-1]
     )

@@ -9,7 +9,8 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping, Sequence
 
-from logger.name_list import joined
+from logger.metrology.rounding import grouped
+from logger.name_list import in_turn, joined
 from logger.translation import marked, tr, tr_n
 
 EXCHANGED_DOUBT = marked("an estimate: two readings may have been swapped by mistake")
@@ -20,6 +21,9 @@ SUPPLY_DOUBT = marked("an estimate: check the supply")
 
 MAX_READ_AGAIN = 3
 """So many readings are asked for to tell exchanges apart, the most useful ones first: a longer list is not taken."""
+
+MAX_PAIRS_NAMED = 3
+"""So many exchanges are named, each; of more there is one example."""
 
 
 def contribution_doubts(
@@ -86,29 +90,73 @@ def exchange_text(
     if not exchangeable:
         return ""
     deciding = deciding or deciding_rows(exchangeable)
-    again = list(dict.fromkeys(names[number] for number in deciding))[:MAX_READ_AGAIN]
+    again = list(dict.fromkeys(names[number] for number in deciding))
     # The example is of a reading that is asked for, so that one sees what it would decide.
     pair = next(pair for pair in exchangeable if names[pair[0]] == again[0] or names[pair[1]] == again[0])
     first, second = (names[number] for number in pair)
-    if len(exchangeable) > 1:
+    if len(exchangeable) > MAX_PAIRS_NAMED:
         at_spot = tr(
             "Two readings at “{spot}”, such as {first} and {second}, fit as well with each other's value: the breakers "
-            "may have been set the other way round. To rule that out, read {again} once more."
+            "may have been set the other way round."
         )
         alone = tr(
             "Two readings, such as {first} and {second}, fit as well with each other's value: the breakers may have "
-            "been set the other way round. To rule that out, read {again} once more."
+            "been set the other way round."
+        )
+    elif len(exchangeable) > 1:
+        at_spot = tr(
+            "Readings at “{spot}” fit as well with each other's value: {pairs}. The breakers may have been set the "
+            "other way round."
+        )
+        alone = tr(
+            "Readings fit as well with each other's value: {pairs}. The breakers may have been set the other way round."
         )
     else:
         at_spot = tr(
             "The readings {first} and {second} at “{spot}” fit as well with each other's value: the breakers may have "
-            "been set the other way round. To rule that out, read {again} once more."
+            "been set the other way round."
         )
         alone = tr(
             "The readings {first} and {second} fit as well with each other's value: the breakers may have been set the "
-            "other way round. To rule that out, read {again} once more."
+            "other way round."
         )
-    return (at_spot if spot else alone).format(first=first, second=second, spot=spot, again=joined(again))
+    swapped = (at_spot if spot else alone).format(
+        first=first, second=second, spot=spot, pairs=_pairs_text(names, exchangeable)
+    )
+    return f"{swapped} {_again_text(again)}"
+
+
+def exchange_groups(exchangeable: Sequence[tuple[int, int]]) -> list[tuple[int, list[int]]]:
+    """Every exchange once, by the row that is in most of them, each with the others that it may be exchanged with.
+
+    Args:
+        exchangeable: numbers of the rows that may have been exchanged, two by two.
+    """
+    found = []
+    left = [tuple(sorted(pair)) for pair in exchangeable]
+    while left:
+        counts = Counter(number for pair in left for number in pair)
+        most = max(counts, key=lambda number: (counts[number], -number))
+        found.append((most, sorted({one for pair in left if most in pair for one in pair if one != most})))
+        left = [pair for pair in left if most not in pair]
+    return found
+
+
+def _pairs_text(names: Mapping[int, str], exchangeable: Sequence[tuple[int, int]]) -> str:
+    text = tr("{reading} with {others}")
+    return in_turn(
+        [
+            text.format(reading=names[one], others=joined([names[other] for other in others]))
+            for one, others in exchange_groups(exchangeable)
+        ]
+    )
+
+
+def _again_text(again: Sequence[str]) -> str:
+    if len(again) <= MAX_READ_AGAIN + 1:
+        return tr("To rule that out, read {again} once more.").format(again=joined(again))
+    text = tr("To rule that out, read {again} once more first, and then {n} others.")
+    return text.format(again=joined(again[:MAX_READ_AGAIN]), n=grouped(len(again) - MAX_READ_AGAIN))
 
 
 def background_once_text(with_prediction: bool, spot: str = "") -> str:

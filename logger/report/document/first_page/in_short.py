@@ -14,6 +14,7 @@ from logger.name_list import joined, quoted
 from logger.report.document.first_page.doubted_list import spots_in_doubt
 from logger.report.document.first_page.nights import nights_of_the_list
 from logger.report.document.report_data import ReportData
+from logger.report.document.swapped_readings import may_be_swapped
 from logger.report.document.wording import some_of
 from logger.sweep.plan_text import NO_LIST
 from logger.sweep.read_unproved import read_unproved
@@ -52,7 +53,7 @@ def in_short(data: ReportData) -> tuple[tuple[str, str], ...]:
 def verdict_of(
     reading: Reading, data: ReportData, compare: Callable[[Budget, float], Verdict]
 ) -> Verdict | None:
-    """How a reading compares with the target; None where nobody knows.
+    """How a reading compares with the target; None where nobody knows, or a swapped reading would change it.
 
     Args:
         reading: that is shown.
@@ -61,6 +62,8 @@ def verdict_of(
     """
     budget = budget_of(reading)
     if budget is None or reading.id in data.contradicting or has_failed_function_check(reading):
+        return None
+    if may_be_swapped(reading, data, compare):
         return None
     return compare(budget, data.setup.target_volts)
 

@@ -9,6 +9,7 @@ from logger.metrology.uncertainty import Budget, compare_off_with
 from logger.name_list import joined
 from logger.report.document.nearest_reading import near_spots
 from logger.report.document.report_data import ReportData
+from logger.report.document.swapped_readings import may_be_swapped
 from logger.report.document.wording import some_of
 from logger.sweep.advice import AdviceKind
 from logger.translation import tr, tr_n
@@ -38,10 +39,19 @@ def _with_everything_off(data: ReportData) -> list[str]:
     apart = [
         quoted.format(name=spot.name) for spot, reading in off if data.results[spot.id].contradicts(reading)
     ]
+    swapped = [
+        spot.name
+        for spot, reading in off
+        if reading is not None
+        and not data.results[spot.id].contradicts(reading)
+        and may_be_swapped(reading, data, compare_off_with)
+    ]
     read = [
         (spot.name, budget)
         for spot, reading in off
-        if not data.results[spot.id].contradicts(reading) and (budget := budget_of(reading)) is not None
+        if spot.name not in swapped
+        and not data.results[spot.id].contradicts(reading)
+        and (budget := budget_of(reading)) is not None
     ]
     if apart:
         text = tr(
@@ -49,6 +59,12 @@ def _with_everything_off(data: ReportData) -> list[str]:
             "there is not known."
         )
         out.append(text.format(spots=joined(apart)))
+    if swapped:
+        text = tr(
+            "What is left with everything off is not certain yet at {spots}: two values there may have been written "
+            "down under each other's name."
+        )
+        out.append(text.format(spots=joined([quoted.format(name=name) for name in swapped])))
     above = [
         tr("“{name}” ({volts} V)").format(name=name, volts=fixed(b.volts, 2))
         for name, b in read
@@ -74,7 +90,7 @@ def _with_everything_off(data: ReportData) -> list[str]:
             "something from outside cannot be ruled out there."
         )
         out.append(text.format(spots=joined(undecided)))
-    elif read and apart:
+    elif read and (apart or swapped):
         below = tr("With everything off all other spots are below the target.")
         out.append(f"{below} {_left_below(read, left)}")
     elif read and not all(reading for _, reading in off):
@@ -87,7 +103,7 @@ def _with_everything_off(data: ReportData) -> list[str]:
     elif read:
         below = tr("With everything off every spot is below the target.")
         out.append(f"{below} {_left_below(read, left)}")
-    return [*out, *_not_read(data)] if read else out
+    return [*out, *_not_read(data)] if read or swapped else out
 
 
 def _left_below(read: Sequence[tuple[str, Budget]], left_on: LeftOn) -> str:

@@ -12,6 +12,7 @@ from logger.report.document.figures.spot_bars import spot_bars_svg
 from logger.report.document.figures.svg import round_scale
 from logger.report.document.first_page.in_short import counts_text, verdict_of
 from logger.report.document.report_data import ReportData
+from logger.report.document.swapped_readings import may_be_swapped
 from logger.translation import marked, tr
 from logger.visit.records.home_records import Spot
 from logger.visit.records.reading_records import Reading
@@ -39,7 +40,7 @@ class SpotVerdict:
     """Of the footnotes below the table."""
 
 
-CORRECTED, IN_DOUBT, BY_HAND, NOT_SETTLED, IS_SIMULATED = "*", "†", "‡", "§", "¶"
+CORRECTED, IN_DOUBT, BY_HAND, NOT_SETTLED, IS_SIMULATED, SWAPPED = "*", "†", "‡", "§", "¶", "#"
 FOOTNOTES = {
     CORRECTED: marked(
         "The practitioner has corrected later at which spot, with what switched on or against what it was read."
@@ -48,6 +49,9 @@ FOOTNOTES = {
     BY_HAND: marked("The practitioner read it off the meter and typed it in."),
     NOT_SETTLED: marked("The value was still changing when it was taken."),
     IS_SIMULATED: marked("Simulated: not a measurement."),
+    SWAPPED: marked(
+        "Not certain yet: two values at this spot may have been written down under each other's name."
+    ),
 }
 """What the marks in the table mean; the section “Readings” has the details of each."""
 
@@ -146,6 +150,8 @@ def _verdict(
         return SpotVerdict(tr("not read"), "dash")
     marks, verdict = _marks(reading, data), verdict_of(reading, data, compare)
     volts = fixed(reading.volts, 2)
+    if may_be_swapped(reading, data, compare):
+        return SpotVerdict(tr("not certain"), "dash", volts, marks + SWAPPED)
     if verdict is None:
         return SpotVerdict(tr("not known"), "dash", volts, marks)
     return SpotVerdict(tr(VERDICT_WORDS[verdict]), verdict.split()[0], volts, marks)

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from logger.metrology.rounding import plain
+from logger.metrology.uncertainty import compare_off_with
 from logger.name_list import joined
 from logger.report.document.blocks import Block, Section, TableBlock, Text
 from logger.report.document.nearest_reading import near_spots
 from logger.report.document.report_data import ReportData
 from logger.report.document.sections.details import photos, spot_details
+from logger.report.document.swapped_readings import may_be_swapped
 from logger.report.document.wording import expanded, volts_with_u, with_u
+from logger.report.stated_answers import numbers_text
 from logger.translation import tr, with_percent
 from logger.visit.records.home_records import Spot
 from logger.visit.results.on_off_result import SpotResult, budget_of
@@ -73,7 +76,8 @@ def _row(data: ReportData, spot: Spot, result: SpotResult) -> tuple[str, ...]:
     columns = result.columns()
     if columns is not None:
         values = tuple(with_u(figures) for figures in (columns.on, columns.off, columns.difference))
-        return (name, *values, columns.share, result.left_over(target_volts))
+        left = " ".join(filter(None, (result.left_over(target_volts), _swapped(result, data))))
+        return (name, *values, columns.share, left)
     budgets = (
         None if result.contradicts(reading) else budget_of(reading) for reading in (result.on, result.off)
     )
@@ -81,6 +85,15 @@ def _row(data: ReportData, spot: Spot, result: SpotResult) -> tuple[str, ...]:
     difference = result.difference()
     change = volts_with_u(difference) if difference else "–"
     return (name, *values, change, "–", result.meaning(target_volts))
+
+
+def _swapped(result: SpotResult, data: ReportData) -> str:
+    """That what is left rests on a reading that may have been swapped with others; empty where it does not."""
+    others = may_be_swapped(result.off, data, compare_off_with) if result.off is not None else []
+    if result.off is None or not others:
+        return ""
+    text = tr("(not certain: reading {number} may have been swapped with {others})")
+    return text.format(number=result.off.id, others=numbers_text([other.id for other in others]))
 
 
 def _spot_text(spot: Spot, same_name: bool, simulated: bool) -> str:

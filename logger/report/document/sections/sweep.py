@@ -6,7 +6,7 @@ from collections.abc import Collection, Sequence
 
 from logger.metrology.rounding import Rounded, as_number, fixed, grouped, rounded
 from logger.metrology.uncertainty import COVERAGE_FACTOR, Budget
-from logger.name_list import joined, listed, quoted
+from logger.name_list import in_turn, joined, listed, quoted
 from logger.report.document.blocks import Block, Figure, HeadingBlock, Items, Pairs, Section, TableBlock, Text
 from logger.report.document.figures.bar_chart import BarRow, bar_chart_svg
 from logger.report.document.figures.svg import PHONE_WIDTH
@@ -36,10 +36,10 @@ from logger.sweep.plan_text import (
     contribution_doubt,
     doubt_lines,
     no_answer_text,
-    swapped_with,
     unproved_texts,
 )
 from logger.sweep.read_unproved import read_unproved
+from logger.sweep.solver.contribution_doubts import MAX_PAIRS_NAMED, exchange_groups
 from logger.sweep.spot_plan import SourceContribution, SpotPlan
 from logger.sweep.sweep_progress import effective_live, is_between
 from logger.sweep.sweep_rows import SweepRow, mean_of_repeats
@@ -245,20 +245,16 @@ def _at_spot(data: ReportData, swept: SweptSpot, answer: SpotPlan | None) -> lis
 
 
 def _swapped_pairs(answer: SpotPlan) -> list[str]:
-    """Name every two readings that may have been swapped, by their numbers; nothing where there is one pair or none."""
-    if len(answer.exchangeable) <= 1:
+    """Name every two readings that may have been swapped, by their numbers, where the sentence on them does not."""
+    if len(answer.exchangeable) <= MAX_PAIRS_NAMED:
         return []
-    others = swapped_with([answer])
-    # Each pair stands once, with the reading that is in most of them first.
-    told, sentences = set[frozenset[int]](), []
-    for number in sorted(others, key=lambda one: (-len(others[one]), one)):
-        left = [other for other in others[number] if frozenset((number, other)) not in told]
-        told |= {frozenset((number, other)) for other in left}
-        if left:
-            text = tr("{number} with {others}")
-            sentences.append(text.format(number=number, others=numbers_text(left)))
+    text = tr("{number} with {others}")
+    pairs = [
+        text.format(number=number, others=numbers_text(others))
+        for number, others in exchange_groups([(one.id, other.id) for one, other in answer.exchangeable])
+    ]
     text = tr("All readings here that may have been swapped by mistake, by their numbers: {pairs}.")
-    return [text.format(pairs="; ".join(sentences))]
+    return [text.format(pairs=in_turn(pairs))]
 
 
 def _highest(bars: Sequence[BarRow]) -> list[BarRow]:
