@@ -38,6 +38,7 @@ class Column(Enum):
     FEEDS = marked("Feeds / outlet")
     POLES = marked("Poles / plug")
     STAYS = marked("Why it stays on")
+    SHOWN_OFF = marked("How shown off")
 
     @property
     def shown(self) -> str:
@@ -57,6 +58,7 @@ _FIELDS = {
     Column.DEVICE: "residual_current_device",
     Column.FEEDS: "feeds",
     Column.POLES: "poles",
+    Column.SHOWN_OFF: "shown_off",
 }
 """Which field of the details a column holds."""
 

@@ -42,5 +42,6 @@ HEADINGS: Mapping[Column, tuple[str, ...]] = {
         "why it stays on", "stays on", "must stay on", "essential", "essential why", "stay on", "bleibt ein",
         "bleibt an", "muss ein bleiben", "warum es ein bleibt", "notwendig",
     ),
+    Column.SHOWN_OFF: ("how shown off", "shown off", "verified by", "spannungsfrei gezeigt durch"),
 }  # fmt: skip
 """By which words a heading is recognised, besides the ones of the window. From memory."""

@@ -603,7 +603,7 @@ def near_target_sentence(level: LevelSummary, target_volts: float) -> str:
     parts_s = (level.clearly_below_s, level.clearly_above_s, level.near_target_s)
     _, (below, above, _) = format_parts(sum(parts_s), parts_s)
     return text.format(
-        u=rounded(target_volts, level.near_target_volts).expanded,
+        u=fixed(level.near_target_volts, 3),
         target=plain(target_volts),
         above=above,
         below=below,

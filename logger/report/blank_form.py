@@ -127,6 +127,10 @@ def _fields(setup: Setup) -> list[tuple[str, str]]:
         ),
         (tr("Laptop, if any: on battery? link isolated?"), ""),
         (tr("Who reads the meter"), ""),
+        (tr("Rod: length, depth, place; wire to each floor"), ""),
+        (tr("Air indoors, by day and at night"), ""),
+        (tr("Poles of breakers; plug and switch of cords"), ""),
+        (tr("What ran by itself at low readings"), ""),
     ]
 
 

@@ -265,11 +265,7 @@ def doubt_lines(spot: SpotPlan) -> list[str]:
     lines = []
     if spot.background_doubt:
         lines.append(background_once_text(spot.confirming_reading is None, spot.name))
-    names = {
-        reading.id: quoted(tr_kept(reading.condition))
-        for pair in spot.exchangeable
-        for reading in pair
-    }
+    names = {reading.id: quoted(tr_kept(reading.condition)) for pair in spot.exchangeable for reading in pair}
     pairs = [(one.id, other.id) for one, other in spot.exchangeable]
     exchanged = exchange_text(names, pairs, spot.name, _deciding(spot) or deciding_rows(pairs))
     return [*lines, exchanged] if exchanged else lines

@@ -62,19 +62,20 @@ def test_the_list_is_an_act_at_the_panel_for_the_spots_it_was_read_at(data: Repo
         ("panel B, 7 (Bedroom)", "turns off the lights upstairs")
     ]
     assert "A wall switch is not enough" in page.tonight.back
-    assert any("Not measured: whether it helps at other spots." in note for note in page.tonight.notes)
+    assert not any("whether it helps at other spots" in note for note in page.tonight.notes), "said once"
     said = short(data)
     assert re.fullmatch(
-        "Switch off the 1 breaker listed below. With just that off it fell below 0.1 V: at “bed” from 0.32 V to "
-        "0.0[0-9] V.",
-        said["Tonight:"],
+        "Measured with just this list off, it fell below 0.1 V: at “bed” from 0.32 V to 0.0[0-9] V.",
+        said["Did it help:"],
     )
     assert (
-        "For “desk”, above 0.1 V with everything on, it is not known yet what to switch off: ask"
+        "For “desk”, above 0.1 V with everything on, it is not known yet what to switch off: the"
         in said["Not covered:"]
     )
     assert "“bed”" not in said["Not covered:"] and "nor about health" in said["Not covered:"]
     assert "the highest is “desk” with 1.90 V" in said["Found:"]
+    assert said["Tonight:"] == "Switch off the 1 breaker listed below."
+    assert "Nothing was measured elsewhere." in said["Measured:"]
 
 
 def test_the_days_of_all_that_the_list_rests_on_are_told(data: ReportData) -> None:
@@ -127,7 +128,7 @@ def test_a_list_whose_reading_is_in_doubt_promises_nothing_and_says_whether_to_a
         replace(data, doubts={reading.id: "The zero check failed later."}),
         replace(data, contradicting=frozenset([reading.id])),
     ):
-        said = short(doubted)["Tonight:"]
+        said = short(doubted)["Did it help:"]
         assert "not certain" in said and "Measured with" not in said
         assert any("you can do this tonight, but" in note for note in tonight(doubted).notes)
         asked = [task.what for tasks in first_page(doubted).calls for task in tasks.tasks]
@@ -215,11 +216,13 @@ def test_the_panel_of_a_long_list_stands_once_above_it(data: ReportData) -> None
     assert "fuse box) B" not in tonight.headline
 
 
-def test_what_nothing_was_seen_of_is_bounded_by_the_figures_of_the_sweep() -> None:
+def test_what_nothing_was_seen_of_is_bounded_by_the_figures_of_the_sweep(data: ReportData) -> None:
     """0.016 V ± 0.098 V stands in its section as 0.02 ± 0.10, a range up to 0.12 V: the bars say no other number."""
     with_bars = Amount(0.5, 0.01, "bed")
     shown = _Shown(
         (_Bar(cast("SourceContribution", None), with_bars),), (), (Amount(0.016, 0.049, "bed"),) * 2
     )
-    (said,) = _others(shown)
+    assert data.tonight is not None
+    bed = data.tonight.spots[0]
+    (said,) = _others(bed, shown, replace(data, tonight=None))
     assert said == "At 2 more nothing could be seen (if there is something, less than about 0.12 V each)."

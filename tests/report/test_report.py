@@ -206,8 +206,8 @@ def test_what_is_recorded_of_spots_and_circumstances_is_printed_and_no_empty_col
     said = words(page)
     assert "Where exactly Bed, left" in said and "on the back 0.55 m (chest) head <north>" in said
     assert (
-        "Not recorded of any of them: Distances, Bed, seat and floor, How the probe is held, Place of meter and "
-        "laptop, What was plugged in, Plugs and lamps, Person" in said
+        "Not recorded of any of them: Distances, Bed, seat and floor, Cover, Slept in by, How the probe is held, Place "
+        "of meter and laptop, What was plugged in, Plugs and lamps, Person" in said
     )
     assert (
         "Depth of the rod 0.4 m" in said
@@ -264,9 +264,9 @@ def test_readings_that_no_check_covers_are_counted_in_the_headline(data: ReportD
         readings=tuple(replace(reading, simulated=False) for reading in data.readings),
     )
     sentence = trust_sentence(measured)
-    assert "But meter and reference are not fully proved" in sentence
+    assert "But the equipment is not fully proved" in sentence
     assert "function check skipped" in sentence
-    assert "95% confidence" in sentence
+    assert "very likely (about 95%)" in sentence
     (damaged, *_) = measured.valid_readings
     differs = {damaged.id: "The log holds 9.5 V, and the mean of the samples it rests on is 0.3 V."}
     sentence = trust_sentence(
@@ -365,7 +365,7 @@ def test_a_night_says_only_as_much_of_the_list_as_was_written_down(data: ReportD
 
     def beside_the_list(*levels: dict[str, float]) -> str:
         of = tuple(recorded(listed, bed, **level) for level in levels)
-        return dict(in_short(replace(data, nights=of, doubts={}, contradicting=frozenset())))["Tonight:"]
+        return dict(in_short(replace(data, nights=of, doubts={}, contradicting=frozenset())))["Did it help:"]
 
     read = plan.spots[0].confirming_reading
     assert read is not None and read.context is not None

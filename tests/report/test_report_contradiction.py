@@ -13,6 +13,7 @@ import pytest
 from gui.stages.sources.tonight_content import alternatives_text, circuits_meaning_text
 from logger.report.archive.entry import read_entry
 from logger.report.document.first_page.first_page import first_page
+from logger.report.document.first_page.measured import trust_sentence
 from logger.report.document.first_page.tonight import tonight as of_tonight
 from logger.report.document.html_page import report_html
 from logger.report.document.read_report_data import read_report_data
@@ -108,7 +109,7 @@ def test_the_list_of_a_confirmed_answer_has_the_value_that_was_read(log):
     assert tonight.headline == "Before going to bed, at the panel (fuse box), switch off these breakers:"
     page = first_page(read_report_data(log))
     assert re.search(
-        "it fell below 0.1 V: at “bed” from [0-9.]+ V to [0-9.]+ V", dict(page.in_short)["Tonight:"]
+        "it fell below 0.1 V: at “bed” from [0-9.]+ V to [0-9.]+ V", dict(page.in_short)["Did it help:"]
     )
     (doubt,) = (task.what for task in page.calls[-1].tasks if "rests on that one reading" in task.what)
     assert doubt.endswith("Tonight's list can be used already.")
@@ -187,7 +188,10 @@ def test_repeats_that_contradict_each_other_are_told_by_all_that_is_made_of_the_
     data = read_report_data(log)
     page = first_page(data)
     assert all(told in data.doubts[reading.id] for reading in data.readings)
-    assert page.trust == "How far the values can be trusted is not known: the readings contradict each other."
+    assert (
+        dict(page.in_short)["How sure:"]
+        == "How far the values can be trusted is not known: the readings contradict each other."
+    )
     (row,) = page.spot_groups[0].spots
     assert row.on.word == "not known" and "†" in row.on.marks
     export(log.path, tmp_path / "out", ("csv",))
@@ -205,9 +209,7 @@ def test_repeats_that_contradict_each_other_are_told_by_all_that_is_made_of_the_
         log.readings.void(reading.id, "mistaken")
     log.readings.void(1, "mistaken")
     log.readings.void(2, "mistaken")
-    assert (
-        not read_report_data(log).doubts and "not known" not in first_page(read_report_data(log)).trust[:40]
-    )
+    assert not read_report_data(log).doubts and "not known" not in trust_sentence(read_report_data(log))[:40]
 
 
 def test_only_what_was_read_with_the_same_things_on_is_a_repeat(log):

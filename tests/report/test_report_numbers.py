@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from functools import cached_property
 from html import unescape
+from itertools import pairwise
 from math import hypot
 from pathlib import Path
 
@@ -22,10 +23,12 @@ import pytest
 from logger.metrology.checks import ROD_CHECKS, CheckKind
 from logger.metrology.posture import DEFAULT_SHARE
 from logger.metrology.rounding import rounded
-from logger.metrology.uncertainty import AGREEMENT_VOLTS, COVERAGE_FACTOR
+from logger.metrology.uncertainty import AGREEMENT_VOLTS, COVERAGE_FACTOR, compare_with
+from logger.report.document.first_page.in_short import in_short
 from logger.report.document.html_page import report_html
 from logger.report.document.read_report_data import read_report_data
 from logger.report.document.report_data import ReportData
+from logger.sweep.switch_off_plan import PlanState
 from logger.translation import in_language
 from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
@@ -193,6 +196,95 @@ def the_u_of_a_difference_follows_from_the_parts_beside_it(page: Page) -> None:
     assert float(share) == pytest.approx(float(pooled) * float(factor), abs=0.1)
     values = [number(row[f"{one} ± U, V"].split(" ± ")[0]) for one in ("On", "Off")]
     assert hypot(*(10 * float(share) * volts for volts in values)) == pytest.approx(float(parts[0]), rel=0.02)
+
+
+def the_meters_part_of_a_difference_follows_from_its_formula(page: Page) -> None:
+    text = plain(page.sections["uncertainty"])
+    found = re.search(
+        r"meter ([\d.]+) mV, both.*?part is \(([\d.]+)% of ([\d.]+) V "
+        r"\+ √\(\(([\d.]+) mV\)² \+ \(([\d.]+) mV\)²\)\) / √3",
+        text,
+    )
+    assert found is not None
+    meter, percent, volts, *counts = map(float, found.groups())
+    assert (10 * percent * volts + hypot(*counts)) / 3**0.5 == pytest.approx(meter, abs=0.06)
+
+
+def _swapped_with_another_verdict(page: Page) -> list[str]:
+    """The spots whose value with everything off may have been swapped with one on the other side of the target."""
+    target = page.data.setup.target_volts
+    found = []
+    for spot in page.data.tonight.spots if page.data.tonight is not None else ():
+        off = page.data.results[spot.spot_id].off
+        others = [r for pair in spot.exchangeable if off in pair for r in pair if r != off]
+        if off is not None and any((other.volts > target) != (off.volts > target) for other in others):
+            found.append(spot.name)
+    return found
+
+
+def what_may_be_swapped_is_nowhere_called_below_the_target(page: Page) -> None:
+    """A reading of “everything off” that may be another one's is no tick, neither on page 1 nor in the table."""
+    household = plain(page.html[: page.html.index('<div class="professional">')])
+    for spot in _swapped_with_another_verdict(page):
+        assert f"With everything off “{spot}” is below the target" not in household
+        assert f"not certain yet at “{spot}”" in household and "not certain #" in household
+        row = next(row for row in page.tables("spots")[0] if row["Spot"].startswith(spot))
+        assert "may have been swapped with" in row["What is left with everything off"]
+
+
+def what_to_read_to_rule_out_a_swap_is_the_same_in_each_place(page: Page) -> None:
+    text = plain(page.sections.get("sweep", ""))
+    wanted = re.search(r"To make it certain, read once more: (.*?)\. ", text)
+    for spot, again in re.findall(
+        r"at “([^”]*)”[^.]*?fit as well.*?To rule that out, read (.*?) once more", text
+    ):
+        for condition in re.findall("“[^”]*”", again):
+            assert wanted is not None and f"{condition} at “{spot}”" in wanted[1]
+
+
+def a_begun_check_is_no_time_without_checks(page: Page) -> None:
+    """The longest time that is told as free holds no step of a check that was begun."""
+    found = re.search(r"has (?:(\d+) min )?(\d+) s in one piece", page.data.why_no_night)
+    if found is None:
+        return
+    free_s = 60 * int(found[1] or 0) + int(found[2])
+    run = page.data.runs[0]
+    work_ns = sorted(
+        [
+            run.started_utc_ns,
+            run.ended_utc_ns or run.started_utc_ns,
+            *(t for r in page.data.readings for t in (r.start_utc_ns, r.utc_ns) if t is not None),
+            *(check.utc_ns for check in page.data.checks),
+            *(noted.utc_ns for attempt in page.data.check_attempts for noted in attempt.noted),
+        ]
+    )
+    pauses_s = [(after - before) / 1e9 for before, after in pairwise(work_ns)]
+    assert free_s <= max(pauses_s) + 1
+
+
+def every_spot_without_a_list_is_named_as_such(page: Page) -> None:
+    plan = page.data.tonight
+    if plan is None or plan.state is not PlanState.CONFIRMED:
+        return
+    covered = {spot.spot_id for spot in plan.spots}
+    above = [
+        spot.name
+        for spot in page.data.spots
+        if spot.id not in covered
+        and (on := page.data.results[spot.id].on) is not None
+        and (budget := budget_of(on)) is not None
+        and compare_with(budget, plan.target_volts) == "above"
+    ]
+    said = dict(in_short(page.data))["Not covered:"]
+    named = [name for name in above if f"“{name}”" in said]
+    more = sum(map(int, re.findall(r"and (\d+) more", said)))
+    assert len(named) + more == len(above)
+
+
+def one_span_has_one_length_wherever_it_stands(page: Page) -> None:
+    for row in page.tables("readings")[0]:
+        for seconds in re.findall(r"the ([\d.]+) s it rests on", row.get("Remarks", "")):
+            assert row["Span, s"] == seconds
 
 
 def the_repeats_that_are_named_are_as_many_as_are_counted(page: Page) -> None:
@@ -414,6 +506,12 @@ RULES: tuple[Callable[[Page], None], ...] = (
     a_budget_adds_up_to_its_u,
     on_minus_off_is_the_difference_of_what_is_printed,
     the_u_of_a_difference_follows_from_the_parts_beside_it,
+    the_meters_part_of_a_difference_follows_from_its_formula,
+    what_may_be_swapped_is_nowhere_called_below_the_target,
+    what_to_read_to_rule_out_a_swap_is_the_same_in_each_place,
+    a_begun_check_is_no_time_without_checks,
+    every_spot_without_a_list_is_named_as_such,
+    one_span_has_one_length_wherever_it_stands,
     the_repeats_that_are_named_are_as_many_as_are_counted,
     the_limit_of_a_check_follows_from_its_rule,
     the_rods_error_follows_from_the_numbers_beside_it,

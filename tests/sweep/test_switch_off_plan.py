@@ -370,7 +370,10 @@ def test_a_set_whose_only_reading_may_have_been_exchanged_is_proposed_and_not_co
         "“everything off” and “only B on” may have been swapped by mistake."
     )
     (given,) = [one for one in spot.contributions if one.source.name == "A"]
-    assert contribution_doubt(given, None, spot.exchangeable).endswith(" may have been swapped by mistake")
+    assert contribution_doubt(given, None, spot.exchangeable) == (
+        "an estimate: the reading “only A on” may have been swapped by mistake with one of these: “everything off” and "
+        "“only B on”"
+    )
     found = replace(found, why_next="swapped", next_spot_id=spot.spot_id)
     first, second = (reading.condition for reading in spot.exchangeable[0])
     assert why_next_text(found) == (

@@ -27,6 +27,7 @@ _ENTER = (Qt.Key.Key_Return, Qt.Key.Key_Enter)
 LETTERS_OF = {
     Column.PANEL: 7, Column.NUMBER: 5, Column.NAME: 19, Column.RATING: 7, Column.LEG: 8, Column.TWO_POLE: 6,
     Column.DEVICE: 13, Column.FEEDS: 20, Column.POLES: 12, Column.STAYS: 20,
+    Column.SHOWN_OFF: 16,
 }  # fmt: skip
 """How wide each column is at first, in letters."""
 

@@ -129,6 +129,18 @@ class DescribeDialog(QDialog):
                 "wooden chair, carpet under the feet."
             ),
         )
+        self.cover = self._line(
+            "cover",
+            tr("Co&ver"),
+            details.cover,
+            tr("What lay on the body, and where the arm with the probe was: quilt, the arm above it."),
+        )
+        self.slept_in = self._line(
+            "slept_in",
+            tr("Slept in b&y"),
+            details.slept_in,
+            tr("Who sleeps here at night, without a name: a child; nobody."),
+        )
         self.probe_held = self._line(
             "probe_held",
             tr("How the probe &is held"),
@@ -224,6 +236,8 @@ class DescribeDialog(QDialog):
             "place": self.place.text(),
             "distances": self.distances.text(),
             "carried_by": self.carried_by.text(),
+            "cover": self.cover.text(),
+            "slept_in": self.slept_in.text(),
             "probe_held": self.probe_held.text(),
             "meter_place": self.meter_place.text(),
             "plugged": self.plugged.text(),

@@ -5,14 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import ClassVar
 
-MAX_SHORT_LETTERS = 1700
+MAX_SHORT_LETTERS = 900
 """Of all cells of a table that is not parted."""
 
-MAX_SHORT_ROWS = 18
+MAX_SHORT_ROWS = 9
 """Likewise."""
 
-MAX_SHORT_PAIRS = 10
+MAX_SHORT_PAIRS = 5
 """Of a list of pairs that is not parted."""
+
+MIN_COLUMN_ROWS = 16
+"""Of a narrow table that is set in two columns on paper."""
 
 MAX_NARROW_LETTERS = 60
 """Of a line of a table that two thirds of the page's width are enough for."""
@@ -52,7 +55,7 @@ class Pairs:
 
     @property
     def is_short(self) -> bool:
-        """Whether no end of a page parts it: about a quarter of a page."""
+        """Whether no end of a page parts it: about an eighth of a page."""
         return len(self.pairs) <= MAX_SHORT_PAIRS
 
 
@@ -90,8 +93,13 @@ class TableBlock:
         return all(sum(map(len, row)) <= MAX_NARROW_LETTERS for row in (self.heads, *self.rows))
 
     @property
+    def is_in_columns(self) -> bool:
+        """Whether paper sets it in two columns, as it would leave half of several pages empty."""
+        return self.is_narrow and len(self.rows) >= MIN_COLUMN_ROWS
+
+    @property
     def is_short(self) -> bool:
-        """Whether it is so short that no end of a page parts it: about a third of a page."""
+        """Whether it is so short that no end of a page parts it: about a sixth of a page."""
         return (
             len(self.rows) <= MAX_SHORT_ROWS
             and sum(len(cell) for row in self.rows for cell in row) <= MAX_SHORT_LETTERS

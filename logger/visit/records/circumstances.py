@@ -108,6 +108,15 @@ CIRCUMSTANCE_FIELDS = {
         named_elsewhere=True,
         exported="lead",
     ),
+    "wire_ways": CircumstanceField(
+        marked("Wire to each floor"),
+        marked(
+            "How the reference wire ran to each floor or spot: ground floor through the window, upper floor by the "
+            "stairs."
+        ),
+        "rod",
+        stays=True,
+    ),
     "probe": CircumstanceField(
         marked("Probe"),
         marked("What the person holds or touches, and its size: steel tube, 12 cm long, 25 mm across."),
@@ -150,6 +159,21 @@ CIRCUMSTANCE_FIELDS = {
         "meter",
         stays=True,
     ),
+    "meter_averaging": CircumstanceField(
+        marked("Averaging of the meter"),
+        marked("By its data sheet, how long it averages, or takes to show a step: averages over 0.5 s."),
+        "meter",
+        stays=True,
+    ),
+    "input_lead": CircumstanceField(
+        marked("Probe lead in the input"),
+        marked(
+            "Whether the stated input holds with the lead from the probe, and what the lead adds if known: without it; "
+            "1.5 m shielded, 150 pF more."
+        ),
+        "meter",
+        stays=True,
+    ),
     "earthing": CircumstanceField(
         marked("Earthing system"),
         # IEC 60364-1, types of system earthing.
@@ -169,6 +193,15 @@ CIRCUMSTANCE_FIELDS = {
     "panel_places": CircumstanceField(
         marked("Place of each panel"),
         marked("Such as: A in the hall, beside the door."),
+        "home",
+        stays=True,
+    ),
+    "main_panel": CircumstanceField(
+        marked("Main panel and main switch"),
+        marked(
+            "Which panel is the main one, which stand behind it, and where the main switch is: A is the main one, B "
+            "behind it; main switch at the left of A."
+        ),
         "home",
         stays=True,
     ),
@@ -304,7 +337,9 @@ class Circumstances:
         probe_held, probe_lead: how the person held the probe; the lead from it to the meter.
         meter_place, meter_band: where meter and laptop lay; the frequencies that the meter takes in.
         meter_range, meter_power: how its range was set; how it is fed.
-        earthing, supply_voltage, panel_places: of the home.
+        meter_averaging, input_lead: how long it averages; whether its input counts the lead from the probe.
+        wire_ways: how the reference wire ran to each floor or spot.
+        earthing, supply_voltage, panel_places, main_panel: of the home.
         in_use, live_when_off: what ran with everything on; what had voltage with everything off.
         self_switching: whether what starts by itself ran in the readings with everything, or tonight's list, off.
         reference_improved, wire_moved, wire_back, second_rod: of the checks; whether the wire was laid back.
@@ -334,9 +369,13 @@ class Circumstances:
     meter_band: str = ""
     meter_range: str = ""
     meter_power: str = ""
+    meter_averaging: str = ""
+    input_lead: str = ""
+    wire_ways: str = ""
     earthing: str = ""
     supply_voltage: str = ""
     panel_places: str = ""
+    main_panel: str = ""
     in_use: str = ""
     live_when_off: str = ""
     self_switching: str = ""

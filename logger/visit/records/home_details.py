@@ -48,6 +48,8 @@ SPOT_FIELDS = {
     "place": SpotField(marked("Where exactly"), stays=True),
     "distances": SpotField(marked("Distances"), stays=True, is_further=True),
     "carried_by": SpotField(marked("Bed, seat and floor"), stays=True, same_at="kind", is_further=True),
+    "cover": SpotField(marked("Cover"), stays=True, same_at="kind", is_further=True),
+    "slept_in": SpotField(marked("Slept in by"), stays=True, is_further=True),
     "probe_held": SpotField(
         marked("How the probe is held"), stays=True, same_at="kind", is_further=True, of_visit=True
     ),
@@ -102,6 +104,8 @@ class SpotDetails:
             covering, and of what they are.
         probe_held: in which hand, and where the other one lies.
         meter_place: where meter and laptop stood.
+        cover: what lay on the body, and whether the arm with the probe was below it.
+        slept_in: who sleeps there at night, or that nobody does.
     """
 
     posture: str = ""
@@ -118,6 +122,8 @@ class SpotDetails:
     carried_by: str = ""
     probe_held: str = ""
     meter_place: str = ""
+    cover: str = ""
+    slept_in: str = ""
 
     @property
     def is_recorded(self) -> bool:
@@ -150,7 +156,7 @@ class SpotDetails:
         )
 
 
-FURTHER_OF_SOURCES = ("poles", "plug")
+FURTHER_OF_SOURCES = ("poles", "plug", "shown_off")
 """Fields of `SourceDetails` that are kept in a fact beside the row."""
 
 
@@ -170,6 +176,7 @@ class SourceDetails:
         utc_ns: when it was entered, UTC ns; 0 before it is.
         poles: of a breaker: what it switches: "phase", "phase and neutral".
         plug: of a cord: its plug, and where its switch is: "with earth contact; switch in the cord".
+        shown_off: of a breaker: how it was shown that it takes the voltage off: "lamp at the outlet went out".
     """
 
     panel: str = ""
@@ -183,6 +190,7 @@ class SourceDetails:
     utc_ns: int = field(default=0, compare=False)
     poles: str = ""
     plug: str = ""
+    shown_off: str = ""
 
     @property
     def is_recorded(self) -> bool:
@@ -202,6 +210,7 @@ class SourceDetails:
             outlet=kept_line(self.outlet, tr("Outlet")),
             poles=kept_line(self.poles, tr("Poles")),
             plug=kept_line(self.plug, tr("Plug and switch")),
+            shown_off=kept_line(self.shown_off, tr("How shown off")),
             entered_by=kept_line(self.entered_by, tr("Entered by")),
         )
 

@@ -20,6 +20,7 @@ def short_spot_text(details: SpotDetails, length: LengthText) -> str:
     plugged = tr("plugged in: {devices}").format(devices=details.plugged) if details.plugged else ""
     parts = (
         details.posture, height, details.place, details.distances, details.carried_by,
+        details.cover, details.slept_in,
         details.probe_held, details.meter_place, plugged, details.plug_side, details.person, details.others,
     )  # fmt: skip
     return " · ".join(filter(None, parts))

@@ -13,6 +13,7 @@ from math import hypot, inf
 
 from logger.clock import NS_PER_S
 from logger.meter.date_watch import STORED_NOTICE
+from logger.metrology.rounding import plain
 from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.name_list import joined
 from logger.settling.events import Event, Gap, Motion, Overload, Settled, Step, span_s
@@ -105,11 +106,11 @@ def why_in_doubt(stretch: SpanUnderReview, events: Sequence[Event], decided_s: f
     ]
     if found:
         text = tr("The detector later found {found} within the {seconds} s it rests on.")
-        return text.format(found=joined(found), seconds=f"{stretch.length_s:.0f}")
+        return text.format(found=joined(found), seconds=plain(round(stretch.length_s, 2)))
     if any(_agrees(stretch, span) for span in spans):
         return ""  # only the beginning was left out, and what was left gave the same value
     text = tr("The detector later found that {lost} s of the {seconds} s it rests on were not steady.")
-    return text.format(lost=f"{lost_s:.0f}", seconds=f"{stretch.length_s:.0f}")
+    return text.format(lost=plain(round(lost_s, 2)), seconds=plain(round(stretch.length_s, 2)))
 
 
 class SpanReview:

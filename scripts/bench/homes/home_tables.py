@@ -231,6 +231,11 @@ def _list_circuit(log: VisitLog, row: Circuit) -> int:
             residual_current_device=row.residual_current_device,
             feeds=row.feeds,
             poles="phases" if len(row.legs) > 1 else "phase",
+            shown_off="tester at the outlet"
+            if "outlets" in row.name
+            else "lamp went out"
+            if "light" in row.name
+            else "",
             entered_by=WHO_MEASURED.name,
         ),
     )

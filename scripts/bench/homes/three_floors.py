@@ -72,6 +72,7 @@ def _details(posture: str, height_m: float, place: str, plugged: str, distances:
         height_of=CHEST if posture.startswith("lying") else HANDS,
         distances=distances,
         carried_by="wooden bed frame, no motor" if posture.startswith("lying") else "",
+        cover="wool blanket, the arms above it" if posture.startswith("lying") else "",
         plug_side="" if plugged == NOTHING else AS_FOUND,
     )
 
@@ -274,6 +275,10 @@ HOME = Home(
         earthing="TT, as the electrician of the house says",
         supply_voltage="231 V from L1 to neutral, measured by the electrician of the house, 8:50",
         panel_places="cellar: at the foot of the stairs; landing: upper floor, behind the door of the study",
+        main_panel="cellar, with the main switch; the landing's panel stands behind it",
+        meter_averaging="averages over 0.4 s",
+        input_lead="with the lead",
+        wire_ways="ground floor through the front door, upper floor and attic through the stairwell",
         meter_range="automatic",
         meter_power="battery",
         in_use="all ceiling lights lit; bedside, reading and desk lamps, night light, clock radio, computer and "

@@ -15,7 +15,7 @@ MAX_TRACE_POINTS = 400
 ROOM_ABOVE = 1.3
 """So much more than the highest level the pictures of one scale show."""
 
-WIDE, NARROW = (208.0, 74.0), (154.0, 54.0)
+WIDE, NARROW = (208.0, 66.0), (154.0, 42.0)
 """Width and height of a picture where three stand beside each other, and where four do: its letters stay as large."""
 
 LETTERS = 10.4

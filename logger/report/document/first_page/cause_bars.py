@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from logger.metrology.rounding import as_number, fixed, grouped, rounded
+from logger.metrology.rounding import as_number, fixed, grouped, plain, rounded
 from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.name_list import joined, quoted
 from logger.report.document.figures.bar_chart import BarRow, bar_chart_svg
@@ -15,6 +15,7 @@ from logger.sweep.confirmation import ConfirmationVerdict, Effect
 from logger.sweep.plan_text import contradiction_reason, more_than_all_text
 from logger.sweep.solver.switching_problem import NEGLIGIBLE_VOLTS
 from logger.sweep.spot_plan import SourceContribution, SpotPlan
+from logger.sweep.switch_off_plan import PlanState
 from logger.translation import tr, tr_n, with_percent
 
 MAX_BARS = 6
@@ -59,8 +60,8 @@ def bars_key(data: ReportData) -> str:
     bars = [bar for _, at_spot in _shown_at_spots(data) for bar in at_spot.bars]
     if not bars:
         return ""
-    text = tr("The true value most likely lies on the thin line (about {percent}%). Dashed: the target.")
-    out = [*_with_cords(bars, data), with_percent(text.format(percent=95))]
+    text = tr("Thin line: where the true value very likely is (about {percent}%). Dashed: the target.")
+    out = [*_cancelling(data), *_with_cords(bars, data), with_percent(text.format(percent=95))]
     if any(bar.amount.confirmed for bar in bars):
         out.append(tr("Confirmed: switched on and off again, and the value followed."))
     plainly = [bar.amount for bar in bars if not bar.amount.confirmed and not bar.amount.estimate]
@@ -70,22 +71,27 @@ def bars_key(data: ReportData) -> str:
         out.append(tr("Worked out: from the readings of several breakers."))
     if any(bar.amount.estimate for bar in bars):
         out.append(tr("About: not certain yet."))
+    return " ".join(out)
+
+
+def _cancelling(data: ReportData) -> list[str]:
+    """That the values of the bars do not add up, where a circuit alone gives more than everything on; else nothing."""
     spots = data.tonight.spots if data.tonight else ()
     cancelling = [quoted(spot.name) for spot in spots if more_than_all_text(spot)]
-    if len(spots) > MAX_SPOTS_DRAWN and cancelling:
-        out.append(
+    if not cancelling or len(spots) == 1:
+        return []
+    if len(spots) > MAX_SPOTS_DRAWN:
+        return [
             tr(
-                "The voltages of several circuits partly cancel each other: one alone can give more than all of them "
-                "together, and their values do not add up."
+                "Do not add these values up: the voltages of several circuits partly cancel each other, and one alone "
+                "can give more than all of them together."
             )
-        )
-    elif len(spots) > 1 and cancelling:
-        text = tr(
-            "At {spots} a circuit alone can give more than all of them together. The voltages of several circuits "
-            "partly cancel each other, so their values do not add up."
-        )
-        out.append(text.format(spots=joined(cancelling)))
-    return " ".join(out)
+        ]
+    text = tr(
+        "Do not add these values up: the voltages of several circuits partly cancel each other, and at {spots} one "
+        "alone can give more than all of them together."
+    )
+    return [text.format(spots=joined(cancelling))]
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,11 +110,13 @@ class _Shown:
         bars: the largest first.
         unknown: circuits and cords of which the readings do not tell what they give.
         others: what those give that have no bar.
+        other_ids: the ids of those.
     """
 
     bars: tuple[_Bar, ...]
     unknown: tuple[str, ...]
     others: tuple[Amount, ...]
+    other_ids: tuple[int, ...] = ()
 
 
 def _shown_at_spots(data: ReportData) -> list[tuple[SpotPlan, _Shown]]:
@@ -158,6 +166,7 @@ def _shown_at(spot: SpotPlan, data: ReportData, spots: int) -> _Shown:
         tuple(bars),
         tuple(bar.given.source.name for bar in unknown),
         tuple(bar.amount for bar in told if bar not in bars),
+        tuple(bar.given.source.id for bar in told if bar not in bars),
     )
 
 
@@ -202,7 +211,7 @@ def _cause_at(spot: SpotPlan, shown: _Shown, data: ReportData, spots: int) -> Ca
             bar.given.source.name,
             bar.amount.volts,
             bar.amount.u_volts,
-            tr("{amount} (included)").format(amount=amount) if _is_included(bar, shown) else amount,
+            tr("{amount} (in its circuit)").format(amount=amount) if _is_included(bar, shown) else amount,
             bar.amount.stays,
         )
         for bar in shown.bars
@@ -212,7 +221,7 @@ def _cause_at(spot: SpotPlan, shown: _Shown, data: ReportData, spots: int) -> Ca
     picture = bar_chart_svg(f"causes-{spot.spot_id}", title, rows, target, WIDTH, key=False) if rows else ""
     said = [
         *([] if rows else [tr("No single circuit or cord gives a noticeable part.")]),
-        *([*_others(shown), *_unknown(shown.unknown)] if spots <= MAX_SPOTS_NOTED else []),
+        *([*_others(spot, shown, data), *_unknown(shown.unknown)] if spots <= MAX_SPOTS_NOTED else []),
         *([more_than_all_text(spot)] if spots == 1 else []),
     ]
     return Cause(title, picture, " ".join(filter(None, said)))
@@ -252,10 +261,24 @@ def _with_cords(bars: Sequence[_Bar], data: ReportData) -> list[str]:
     return [text.format(circuit=circuit, cords=joined(names)) for circuit, names in with_cords]
 
 
-def _others(shown: _Shown) -> list[str]:
-    """Write how much those give that have no bar."""
+def _others(spot: SpotPlan, shown: _Shown, data: ReportData) -> list[str]:
+    """Write how much those give that have no bar, or that they may stay on, where it was read that they may."""
     if not shown.others or not shown.bars:
         return []
+    plan = data.tonight
+    listed = {source.id for source in (*plan.off, *plan.unplug)} if plan is not None else set()
+    if (
+        plan is not None
+        and plan.state is PlanState.CONFIRMED
+        and spot.verdict(plan.target_volts) == "below"
+        and not listed & set(shown.other_ids)
+    ):
+        text = tr_n(
+            "The other one ({n}) may stay on: with it on it fell below {target} V here.",
+            "The other {n} may stay on: with them on it fell below {target} V here.",
+            len(shown.others),
+        )
+        return [text.format(n=grouped(len(shown.others)), target=plain(plan.target_volts))]
     n, at_most = len(shown.others), max(_most_as_shown(one) for one in shown.others)
     if at_most <= NEGLIGIBLE_VOLTS:
         text = tr_n("{n} other: next to nothing.", "{n} others: next to nothing.", n)

@@ -13,7 +13,7 @@ from logger.metrology.rounding import plain
 from logger.report.document.figures.spot_bars import spot_key_svg
 from logger.report.document.first_page.cause_bars import Cause, bars_key, causes
 from logger.report.document.first_page.in_short import in_short
-from logger.report.document.first_page.measured import measured_sentence, trust_sentence
+from logger.report.document.first_page.measured import measured_sentence
 from logger.report.document.first_page.missing import missing_sentences
 from logger.report.document.first_page.nights import night_sentences
 from logger.report.document.first_page.outside import outside_sentences
@@ -71,7 +71,6 @@ class FirstPage:
     is_crowded: bool
     """Whether there is so much that its letters are small from the start."""
     measured: str
-    trust: str
     missing: tuple[str, ...]
     damage: str
     """What of the log does not agree with itself."""
@@ -109,7 +108,6 @@ def first_page(data: ReportData, written: datetime | None = None) -> FirstPage:
         calls_later=later,
         is_crowded=is_crowded,
         measured=measured_sentence(data),
-        trust=trust_sentence(data),
         missing=tuple(missing_sentences(data)),
         damage=data.integrity.summary(),
     )

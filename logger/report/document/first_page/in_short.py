@@ -10,8 +10,10 @@ from logger.metrology.checks import REQUIRED_CHECKS, CheckVerdict
 from logger.metrology.rounding import fixed, grouped, plain
 from logger.metrology.target import TARGET_SOURCE, TARGET_VOLTS
 from logger.metrology.uncertainty import Budget, Verdict, compare_off_with, compare_with
-from logger.name_list import joined, quoted
+from logger.name_list import in_turn, joined, quoted
 from logger.report.document.first_page.doubted_list import spots_in_doubt
+from logger.report.document.first_page.measured import removed_spots, trust_sentence
+from logger.report.document.first_page.missing import checks_not_done
 from logger.report.document.first_page.nights import nights_of_the_list
 from logger.report.document.report_data import ReportData
 from logger.report.document.swapped_readings import may_be_swapped
@@ -25,8 +27,14 @@ from logger.visit.records.home_records import Spot
 from logger.visit.records.reading_records import Reading
 from logger.visit.results.on_off_result import budget_of, has_failed_function_check
 
-MAX_NAMED = 3
+MAX_NAMED = 6
 """Spots without a list that are named; of more only the number is told."""
+
+MAX_OFF_NAMED = 2
+"""Of so many spots that were read with everything off each has its value in the sentence."""
+
+MAX_LEFT_ON_NAMED = 3
+"""Circuits and cords that stay on and are named in a sentence, where the part “Leave on” names all."""
 
 BOTH = 2
 """Of so many alike nobody says "all"."""
@@ -44,6 +52,8 @@ def in_short(data: ReportData) -> tuple[tuple[str, str], ...]:
         (tr("Measured:"), _measured(data)),
         (tr("Found:"), _found(data)),
         (tr("Tonight:"), _tonight(data)),
+        (tr("Did it help:"), _helped(data)),
+        (tr("How sure:"), " ".join(filter(None, (trust_sentence(data), *checks_not_done(data))))),
         (tr("Not covered:"), _not_covered(data)),
         (tr("The target:"), target_standing(data)),
     )
@@ -72,8 +82,12 @@ def _measured(data: ReportData) -> str:
     """What was measured, in words that say what the volts are of; empty where nothing was."""
     if not data.valid_readings:
         return ""
-    return tr(
-        "The voltage that wiring and cords nearby put on the body of a person who lies, sits or stands there."
+    return " ".join(
+        (
+            tr("The voltage that wiring and cords put on a person's body at the spots of this report."),
+            *removed_spots(data),
+            tr("Nothing was measured elsewhere."),
+        )
     )
 
 
@@ -84,23 +98,66 @@ def _found(data: ReportData) -> str:
     if on:
         counts = counts_text([verdict_of(reading, data, compare_with) for _, reading in on], data)
         out.append(_with_everything_on(counts, on, data))
-    if off:
-        counts = counts_text([verdict_of(reading, data, compare_off_with) for reading in off], data)
-        out.append(tr("With all switched off that may be: {counts}.").format(counts=counts))
-        if unread := sum(data.results[spot.id].off is None for spot, _ in on):
-            text = tr_n(
-                "{n} spot was not read with everything off.",
-                "{n} spots were not read with everything off.",
-                unread,
+    if any(data.results[spot.id].off is not None for spot in data.spots):
+        out.append(_with_everything_off(data))
+    if unread := [spot for spot, _ in on if data.results[spot.id].off is None]:
+        text = tr_n(
+            "{spots} was not read with everything off.",
+            "{spots} were not read with everything off.",
+            len(unread),
+        )
+        out.append(text.format(spots=_some_names(unread)))
+    close = [
+        spot
+        for spot in data.spots
+        if any(
+            reading is not None and verdict_of(reading, data, compare) == TOO_CLOSE
+            for reading, compare in (
+                (data.results[spot.id].on, compare_with),
+                (data.results[spot.id].off, compare_off_with),
             )
-            out.append(text.format(n=grouped(unread)))
-    if TOO_CLOSE in [
-        *(verdict_of(reading, data, compare_with) for _, reading in on),
-        *(verdict_of(reading, data, compare_off_with) for reading in off),
-    ]:
-        text = tr("Too close to tell: so near to {target} V that the measurement does not decide it.")
-        out.append(text.format(target=plain(data.setup.target_volts)))
+        )
+    ]
+    if close:
+        text = tr(
+            "Too close to tell ({spots}): so near to {target} V that the measurement does not decide it."
+        )
+        out.append(text.format(spots=_some_names(close), target=plain(data.setup.target_volts)))
     return " ".join(out)
+
+
+def _with_everything_off(data: ReportData) -> str:
+    """Write how the spots are with everything off that may be off; of few spots each with its value."""
+    off = [(spot, reading) for spot in data.spots if (reading := data.results[spot.id].off) is not None]
+    if len(off) <= MAX_OFF_NAMED:
+        what = in_turn([_off_at(spot, reading, data) for spot, reading in off])
+    else:
+        what = counts_text([verdict_of(reading, data, compare_off_with) for _, reading in off], data)
+    stays = [source.name for source in data.sources if source.stays]
+    plan = data.tonight
+    listed = plan is not None and plan.state is PlanState.CONFIRMED and bool(plan.off or plan.unplug)
+    if not stays:
+        return tr("With every breaker off: {what}.").format(what=what)
+    if listed and len(stays) > MAX_LEFT_ON_NAMED:
+        return tr("With every breaker off except what must stay on: {what}.").format(what=what)
+    return tr("With every breaker off except {names}: {what}.").format(names=joined(stays), what=what)
+
+
+def _off_at(spot: Spot, reading: Reading, data: ReportData) -> str:
+    target = plain(data.setup.target_volts)
+    text = {
+        "above": tr("“{spot}” {volts} V, above {target} V"),
+        "below": tr("“{spot}” {volts} V, below {target} V"),
+        "not distinguishable": tr("“{spot}” {volts} V, too close to tell"),
+        None: (
+            tr(
+                "“{spot}” {volts} V, not certain: two values there may have been written down under each other's name"
+            )
+            if may_be_swapped(reading, data, compare_off_with)
+            else tr("“{spot}” not known")
+        ),
+    }[verdict_of(reading, data, compare_off_with)]
+    return text.format(spot=spot.name, volts=fixed(reading.volts, 2), target=target)
 
 
 def _failed_checks(readings: list[Reading]) -> list[str]:
@@ -133,12 +190,12 @@ def _with_everything_on(counts: str, on: list[tuple[Spot, Reading]], data: Repor
     """
     agreeing = [one for one in on if one[1].id not in data.contradicting]
     if not agreeing:
-        return tr("In normal use (everything on): {counts}.").format(counts=counts)
+        return tr("With all breakers on: {counts}.").format(counts=counts)
     highest, reading = max(agreeing, key=lambda one: one[1].volts)
     text = (
-        tr("In normal use (everything on): {counts}, “{spot}” with {volts} V.")
+        tr("With all breakers on: {counts}, “{spot}” with {volts} V.")
         if len(on) == 1
-        else tr("In normal use (everything on): {counts}; the highest is “{spot}” with {volts} V.")
+        else tr("With all breakers on: {counts}; the highest is “{spot}” with {volts} V.")
     )
     return text.format(counts=counts, spot=highest.name, volts=fixed(reading.volts, 2))
 
@@ -207,7 +264,19 @@ def _tonight(data: ReportData) -> str:
         return tr("There is no list yet of what to switch off: leave all breakers on.")
     if not (plan.off or plan.unplug):
         return tr("Nothing has to be switched off: the part “Tonight” says why.")
-    return " ".join(filter(None, (_acts(plan), _reached(plan, data))))
+    return _acts(plan)
+
+
+def _helped(data: ReportData) -> str:
+    """Write what switching the list off did; empty where nothing was read. What stays anyway has its own part."""
+    if not data.valid_readings:
+        return ""
+    plan = data.tonight
+    if plan is None or plan.state is not PlanState.CONFIRMED:
+        out = [tr("Not known: nothing has been changed yet.")]
+    else:
+        out = [_reached(plan, data)] if plan.off or plan.unplug else []
+    return " ".join(filter(None, out))
 
 
 def _acts(plan: SwitchOffPlan) -> str:
@@ -230,7 +299,7 @@ def _reached(plan: SwitchOffPlan, data: ReportData) -> str:
     """What was read with the list off, and what the nights tell of it; nothing of a reading in doubt.
 
     This is the one place of the page that says whether the list is enough. Spots with the same verdict share a
-    sentence, but for one that a night tells of.
+    sentence; what a night tells of one comes after it.
     """
     if spots_in_doubt(data):
         return tr("Whether that is enough is not certain: something speaks against a reading of it.")
@@ -251,13 +320,13 @@ def _reached(plan: SwitchOffPlan, data: ReportData) -> str:
         )
         before_text = "" if before is None else fixed(before, 2)
         read = text.format(spot=spot.name, volts=fixed(spot.left.volts, 2), before=before_text)
-        if spot.spot_id in nights:
-            sentence = _with_the_list(verdict, [read], target, fell=before is not None)
-            out.append(tr("{sentence}. {night}.").format(sentence=sentence, night=nights[spot.spot_id]))
-        else:
-            alike.setdefault((verdict, before is not None), []).append(read)
+        alike.setdefault((verdict, before is not None), []).append(read)
     for (verdict, fell), several in alike.items():
         out.append(f"{_with_the_list(verdict, several, target, fell=fell)}.")
+    for spot in plan.spots_read:
+        if spot.spot_id in nights:
+            text = tr("{night}.") if len(plan.spots_read) == 1 else tr("At “{spot}”: {night}.")
+            out.append(text.format(spot=spot.name, night=nights[spot.spot_id]))
     return " ".join(out)
 
 
@@ -274,19 +343,19 @@ def _with_the_list(verdict: Verdict, spots: list[str], target: str, *, fell: boo
     """How spots compare with the target with just the list off, in a sentence without its stop."""
     if fell:
         text = {
-            "above": tr("With just that off it fell, but stayed above {target} V: at {spots}"),
-            "below": tr("With just that off it fell below {target} V: at {spots}"),
+            "above": tr("Measured with just this list off, it fell, but stayed above {target} V: at {spots}"),
+            "below": tr("Measured with just this list off, it fell below {target} V: at {spots}"),
             # Of what is too close to tell a household asks why, where the figure alone is below the target.
             "not distinguishable": tr(
-                "With just that off it fell at {spots}; that may be just under or just over {target} V"
+                "Measured with just this list off, it fell at {spots}; that may be just under or just over {target} V"
             ),
         }[verdict]
     else:
         text = {
-            "above": tr("With just that off it was above {target} V: at {spots}"),
-            "below": tr("With just that off it was below {target} V: at {spots}"),
+            "above": tr("Measured with just this list off, it was above {target} V: at {spots}"),
+            "below": tr("Measured with just this list off, it was below {target} V: at {spots}"),
             "not distinguishable": tr(
-                "With just that off it was, at {spots}; that may be just under or just over {target} V"
+                "Measured with just this list off, it was, at {spots}; that may be just under or just over {target} V"
             ),
         }[verdict]
     return text.format(spots=joined(spots), target=target)
@@ -326,17 +395,33 @@ def stays_above(spot: Spot, data: ReportData) -> bool:
 
 
 def _without_a_list(data: ReportData) -> str:
-    above = above_without_a_list(data)
-    if not above or data.tonight is None or data.tonight.state is not PlanState.CONFIRMED:
+    plan = data.tonight
+    if plan is None or plan.state is not PlanState.CONFIRMED:
         return ""
-    text = tr_n(
-        "For {spots}, above {target} V with everything on, it is not known yet what to switch off: ask whoever "
-        "measured to switch the breakers one by one there too.",
-        "For {spots}, all above {target} V with everything on, it is not known yet what to switch off: ask whoever "
-        "measured to switch the breakers one by one there too.",
-        len(above),
-    )
-    return text.format(spots=_some_names(above), target=plain(data.setup.target_volts))
+    target = plain(data.setup.target_volts)
+    out = []
+    if above := above_without_a_list(data):
+        text = tr_n(
+            "For {spots}, above {target} V with everything on, it is not known yet what to switch off: the breakers "
+            "were not switched one by one there.",
+            "For {spots}, all above {target} V with everything on, it is not known yet what to switch off: the "
+            "breakers were not switched one by one there.",
+            len(above),
+        )
+        out.append(text.format(spots=_some_names(above), target=target))
+    with_list = {spot.spot_id for spot in plan.spots}
+    if stay := [spot for spot in data.spots if spot.id not in with_list and stays_above(spot, data)]:
+        text = (
+            tr(
+                "At {spots}, above {target} V even with everything off, they were not switched one by one either."
+            )
+            if above
+            else tr(
+                "At {spots}, above {target} V even with everything off, the breakers were not switched one by one."
+            )
+        )
+        out.append(text.format(spots=_some_names(stay), target=target))
+    return " ".join(out)
 
 
 def _some_names(spots: list[Spot]) -> str:

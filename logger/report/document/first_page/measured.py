@@ -97,7 +97,7 @@ def _where(data: ReportData) -> str:
 
 def _further(data: ReportData) -> Iterator[str]:
     """Write what was done besides, in a sentence each: a long one is read by nobody."""
-    yield from _removed_spots(data)
+    yield from removed_spots(data)
     if data.swept:
         whole, begun = (
             joined([quoted(swept.spot.name) for swept in data.swept if swept.progress.complete is complete])
@@ -121,7 +121,7 @@ def _further(data: ReportData) -> Iterator[str]:
         yield text.format(n=len(data.nights), duration=_longest(data))
 
 
-def _removed_spots(data: ReportData) -> list[str]:
+def removed_spots(data: ReportData) -> list[str]:
     """Write of each spot that is no longer listed what was read there, in a sentence; its readings count on."""
     out = []
     for spot_id in dict.fromkeys(r.spot_id for r in data.valid_readings if data.is_removed(r.spot_id)):
@@ -163,8 +163,6 @@ def _longest(data: ReportData) -> str:
 
 def trust_sentence(data: ReportData) -> str:
     """Write how far the values can be trusted, and what speaks against it; empty where nothing was read or measured."""
-    if data.all_simulated:
-        return ""  # the page says at its head that the numbers are invented
     if not data.valid_readings:
         return ""
     damaged = [r for r in data.valid_readings if _is_damaged(r, data)]
@@ -180,10 +178,13 @@ def trust_sentence(data: ReportData) -> str:
     agreeing = [r for r in data.valid_readings if r.id not in data.contradicting]
     if not agreeing:
         return tr("How far the values can be trusted is not known: the readings contradict each other.")
-    within = _within(agreeing)
+    shown = {r.id for result in data.results.values() for r in (result.on, result.off) if r is not None}
+    within = _within([r for r in agreeing if r.id in shown] or agreeing)
     if not within:
         return tr("How far the values can be trusted is not known: nothing was kept of meter and reference.")
     sentences = [within]
+    if data.all_simulated:
+        return within  # the page says at its head that the numbers are invented
     if contradicting := len(data.valid_readings) - len(agreeing):
         text = tr("That does not hold for {n} readings that contradict each other.")
         sentences.append(text.format(n=grouped(contradicting)))
@@ -202,16 +203,16 @@ def _within(readings: Sequence[Reading]) -> str:
     low, high = (rounded(0.0, pick(b.expanded_volts for b in budgets)).expanded for pick in (min, max))
     if low == high:
         text = tr(
-            "With about {percent}% confidence the true value lies within ± {volts} V of the one that was read."
+            "The true value very likely (about {percent}%) lies within ± {volts} V of the one that was read."
         )
     elif len({r.spot_id for r in readings}) > 1:
         text = tr(
-            "With about {percent}% confidence the true value lies within ± {volts} V to ± {most} V of the one that was "
+            "The true value very likely (about {percent}%) lies within ± {volts} V to ± {most} V of the one that was "
             "read, depending on the spot."
         )
     else:
         text = tr(
-            "With about {percent}% confidence the true value lies within ± {volts} V to ± {most} V of the one that was "
+            "The true value very likely (about {percent}%) lies within ± {volts} V to ± {most} V of the one that was "
             "read, depending on the reading."
         )
     return with_percent(text.format(percent=95, volts=low, most=high))
@@ -226,7 +227,9 @@ def _proved(data: ReportData) -> list[str]:
     """Write what the checks prove for the readings, and what is known to spoil the reference, in a sentence each."""
     unproved = unproved_phrases(data)
     proved = (
-        tr("But meter and reference are not fully proved ({what}).").format(what=joined(unproved))
+        tr("But the equipment is not fully proved, so the values may be off ({what}).").format(
+            what=joined(unproved)
+        )
         if unproved
         else tr("Meter and reference passed their checks.")
     )

@@ -5,11 +5,12 @@ from __future__ import annotations
 from logger.metrology.check_validity import Lapse
 from logger.metrology.check_words import check_name
 from logger.metrology.checks import REQUIRED_CHECKS, CheckVerdict
+from logger.metrology.rounding import grouped
+from logger.name_list import joined
 from logger.report.document.report_data import ReportData
-from logger.report.document.sections.checks import not_done_text
 from logger.sweep.plan_text import lacks_background
 from logger.sweep.switch_off_plan import PlanState
-from logger.translation import marked, tr
+from logger.translation import marked, tr, tr_n
 from logger.visit.results.reading_context import verdict_by_now
 
 _LAPSED = {
@@ -32,8 +33,6 @@ def missing_sentences(data: ReportData) -> list[str]:
         out.append(tr("No spot has been read."))
     if not data.checks:
         out.append(tr("None of the checks of meter and reference was done."))
-    elif data.all_simulated:  # else the sentence on how far the values can be trusted says so
-        out += _not_done(data)
     out += _lapsed(data)
     out += _in_doubt(data)
     if not data.swept:
@@ -49,10 +48,18 @@ def missing_sentences(data: ReportData) -> list[str]:
     return out
 
 
-def _not_done(data: ReportData) -> list[str]:
+def checks_not_done(data: ReportData) -> list[str]:
+    """Write which checks nobody did of a simulated visit; of a measured one the sentence on its trust says so."""
+    if not data.all_simulated or not data.valid_readings or not data.checks:
+        return []
     done = {check.kind for check in data.checks}
     undone = [check_name(kind) for kind in REQUIRED_CHECKS if kind not in done]
-    return [not_done_text(undone)] if undone else []
+    text = tr_n(
+        "{n} check of the equipment is missing, so the values may be off: {checks}.",
+        "{n} checks of the equipment are missing, so the values may be off: {checks}.",
+        len(undone),
+    )
+    return [text.format(n=grouped(len(undone)), checks=joined(undone))] if undone else []
 
 
 def is_told_tonight(data: ReportData) -> bool:

@@ -6,8 +6,8 @@ from logger.clock import format_long_duration
 from logger.metrology.rounding import fixed, grouped
 from logger.name_list import joined, quoted
 from logger.report.document.first_page.doubted_list import spots_in_doubt
-from logger.report.document.first_page.in_short import MAX_NAMED, above_without_a_list, stays_above
-from logger.report.document.first_page.tonight import label_of, promises_less
+from logger.report.document.first_page.in_short import above_without_a_list, stays_above
+from logger.report.document.first_page.tonight import MAX_NAMED, label_of, promises_less
 from logger.report.document.report_data import ReportData
 from logger.report.document.unplugged_cords import unplugged_cords
 from logger.report.document.wording import condition_text, reading_text, some_of
@@ -16,6 +16,9 @@ from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan
 from logger.translation import tr, tr_kept
 from logger.visit.records.condition import OUTSIDE_WALK
 from logger.visit.records.home_records import Spot
+
+MAX_OTHERS = 2
+"""Spots without a list that are named again where there is little room: the summary of the page names more."""
 
 MAX_LEFT = 4
 """Readings of a sweep that were not taken, and spots, that are named one by one where there is little room."""
@@ -46,7 +49,7 @@ def still_to_read(data: ReportData, *, every: bool) -> list[str]:
         said.append(tr("Read with everything off too: {spots}.").format(spots=_some(only_on, every)))
     if others := [quoted(spot.name) for spot in above_without_a_list(data) if spot.id not in swept]:
         text = tr("Find out what to switch off at {spots}: switch the breakers one by one there too.")
-        said.append(text.format(spots=joined(others) if every else some_of(others, MAX_NAMED)))
+        said.append(text.format(spots=joined(others) if every else some_of(others, MAX_OTHERS)))
     if plan is not None:
         said.append(_calculated_only(plan, data))
     said += [*_by_two_readings(data), _doubted(data), _from_outside(data), _find_loads(data)]

@@ -8,8 +8,10 @@ from datetime import datetime, timedelta
 from logger.cautions import ESSENTIAL_TONIGHT
 from logger.metrology.rounding import DECIMALS_WITHOUT_UNCERTAINTY, fixed, grouped, plain
 from logger.metrology.uncertainty import COVERAGE_FACTOR
-from logger.name_list import joined
+from logger.name_list import in_turn, joined
+from logger.report.document.first_page.amounts import amount_at
 from logger.report.document.first_page.doubted_list import spots_in_doubt
+from logger.report.document.first_page.in_short import above_without_a_list
 from logger.report.document.first_page.missing import is_told_tonight, unfinished_sweeps
 from logger.report.document.report_data import ReportData
 from logger.report.document.wording import day, reading_text, some_of
@@ -111,7 +113,12 @@ def tonight(data: ReportData, written: datetime | None = None) -> Tonight:
         _safer(plan, data),
         _stays(plan),
         _when_measured(plan, data, written),
-        (*why_listed(plan, data.effects).values(), *_read(plan, data), *_instead(plan)),
+        (
+            *_for_which_spot(plan, data),
+            *why_listed(plan, data.effects).values(),
+            *_read(plan, data),
+            *_instead(plan),
+        ),
     )
 
 
@@ -137,8 +144,8 @@ def _without_a_list(data: ReportData) -> str:
 def _not_to_rely_on(plan: SwitchOffPlan, data: ReportData) -> list[str]:
     """Why a breaker stays on that the page shows as giving most of a value: what it gives is not certain yet."""
     text = tr(
-        "At “{spot}” most of it seems to come from {circuit}, but that rests on a reading that may be mixed up with "
-        "another: do not rely on it yet."
+        "At “{spot}” most of it seems to come from {circuit}, but two values there may have been written down under "
+        "each other's name: do not rely on it yet."
     )
     return [
         text.format(circuit=label_of(given.source, data), spot=spot.name)
@@ -190,6 +197,26 @@ def _headline(plan: SwitchOffPlan, data: ReportData) -> str:
         text = tr("Before going to bed, at the panel (fuse box) {panel}, switch off these breakers:")
         return text.format(panel=panel)
     return tr("Before going to bed, at the panel (fuse box), switch off these breakers:") if plan.off else ""
+
+
+def _for_which_spot(plan: SwitchOffPlan, data: ReportData) -> list[str]:
+    """Which breakers of the list give more than the target by themselves at which spot, where that differs."""
+    given: dict[str, list[str]] = {}
+    for spot in plan.spots:
+        volts = {one.source.id: amount_at(spot, one, data).volts for one in spot.contributions}
+        given[spot.name] = [
+            details.number
+            if (details := data.source_details.get(circuit.id)) and details.number
+            else circuit.name
+            for circuit in plan.off
+            if volts.get(circuit.id, 0.0) > plan.target_volts
+        ]
+    at_spots = {name: breakers for name, breakers in given.items() if breakers}
+    if len({tuple(breakers) for breakers in at_spots.values()}) <= 1:
+        return []
+    text = tr("“{spot}”: {breakers}")
+    each = [text.format(spot=name, breakers=joined(breakers)) for name, breakers in at_spots.items()]
+    return [tr("Which breakers matter at which spot: {each}.").format(each=in_turn(each))]
 
 
 def _panel_of_all(plan: SwitchOffPlan, data: ReportData) -> str:
@@ -393,7 +420,8 @@ def _read(plan: SwitchOffPlan, data: ReportData) -> list[str]:
         out.append(text.format(spots=joined([tr("“{name}”").format(name=name) for name in doubted])))
     listed = {one.spot_id for one in plan.spots_read}
     # How many they are stands in the summary: a second count of other spots would be a riddle beside it.
-    if any(spot.id not in listed and spot.room != OUTSIDE_WALK for spot in data.spots):
+    others = any(spot.id not in listed and spot.room != OUTSIDE_WALK for spot in data.spots)
+    if others and not above_without_a_list(data):  # else the summary names them
         out.append(tr("Not measured: whether it helps at other spots."))
     return [" ".join(out)]
 

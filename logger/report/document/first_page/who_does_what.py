@@ -64,7 +64,7 @@ def for_others(data: ReportData, *, name_every: bool = False) -> tuple[Tasks, ..
         name_every: each reading that is wanted once more is named, as where it stands on a page of its own.
     """
     found = (
-        Tasks(tr("Call a licensed electrician for this:"), tuple(_for_an_electrician(data))),
+        Tasks(tr("A licensed electrician:"), tuple(_for_an_electrician(data))),
         Tasks(_practitioner(data), tuple(_for_the_practitioner(data, name_every))),
     )
     return tuple(tasks for tasks in found if tasks.tasks)
@@ -115,7 +115,7 @@ def _for_the_household(data: ReportData) -> list[Task]:
         if piece.about not in listed and piece.about not in planned and piece.for_the_household
     ]
     if planned:
-        tasks.append(Task("", tr("What was decided stands on the sheet “The plan: what to do”.")))
+        tasks.append(Task("", tr("The next page is your list to tick: “The plan: what to do”.")))
     return tasks + _look_for_loads(data)
 
 
@@ -176,10 +176,21 @@ def _for_an_electrician(data: ReportData) -> list[Task]:
         if piece.for_an_electrician:
             alike.setdefault(piece.for_an_electrician, []).append(_with_amount(piece, data))
     tasks = [Task(some_of(names, MAX_NAMED), what) for what, names in alike.items()]
-    if not tasks and (above_without_a_list(data) or left_with_everything_off(data)):
-        wait = tr("Any change to wiring, outlets or cords, once it is known what causes the values.")
-        tasks = [Task("", wait)]
+    if tasks:
+        tasks.insert(
+            0, Task("", tr("Not needed tonight. Call one if you want it to last without switching."))
+        )
+    elif above_without_a_list(data) or left_with_everything_off(data):
+        return [Task("", _first_finish(data))]
     return [*tasks, *_licence(data), Task("", tr(PANEL))] if tasks else []
+
+
+def _first_finish(data: ReportData) -> str:
+    """That an electrician is not called yet, since the causes are not known."""
+    name = data.practitioner.name or data.practitioner.firm
+    if not name:
+        return tr("Do not call one yet: the causes are not known. First whoever measured has to finish.")
+    return tr("Do not call one yet: the causes are not known. First let {name} finish.").format(name=name)
 
 
 def _licence(data: ReportData) -> list[Task]:
@@ -188,7 +199,7 @@ def _licence(data: ReportData) -> list[Task]:
     if not name or not licence:
         return []
     text = tr(
-        "Who measured, {name}, stated as licence: “{licence}”. Ask whether it covers this; else call another."
+        "{name} stated this licence: “{licence}”. Ask whether {name} may do this work; if not, call another."
     )
     return [Task("", text.format(name=name, licence=licence))]
 

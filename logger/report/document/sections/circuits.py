@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from logger.report.document.blocks import Section, TableBlock, Text
+from logger.name_list import in_turn, joined
+from logger.report.document.blocks import Block, Section, TableBlock, Text
 from logger.report.document.report_data import ReportData
 from logger.translation import marked, tr, tr_kept
 from logger.visit.records.home_details import SourceDetails
@@ -33,10 +34,28 @@ def circuits(data: ReportData) -> Section | None:
         tuple(circuit_row(source, data) for source in rows),
         small=True,
     )
+    blocks: tuple[Block, ...] = (table, Text(_shown_off(listed, data)))
     if not any(tr(NOT_RECORDED) in row for row in table.rows):
-        return Section("circuits", tr("Circuits"), (table,))
+        return Section("circuits", tr("Circuits"), blocks)
     note = tr("“Not recorded” means that nobody entered it, and not that there is none.")
-    return Section("circuits", tr("Circuits"), (table, Text(note)))
+    return Section("circuits", tr("Circuits"), (*blocks, Text(note)))
+
+
+def _shown_off(listed: list[Source], data: ReportData) -> str:
+    """Write how it was shown of which breaker that it takes the voltage off; what was entered alike stands once."""
+    by_way: dict[str, list[str]] = {}
+    for source in listed:
+        way = data.source_details.get(source.id, SourceDetails()).shown_off
+        by_way.setdefault(way, []).append(source.name)
+    unknown = by_way.pop("", [])
+    if not by_way:
+        return tr("How it was shown that a breaker takes the voltage off what it feeds is not recorded.")
+    ways = [tr("{way} ({names})").format(way=way, names=joined(names)) for way, names in by_way.items()]
+    text = tr("How it was shown that a breaker takes the voltage off what it feeds: {ways}.")
+    said = text.format(ways=in_turn(ways))
+    if not unknown:
+        return said
+    return " ".join((said, tr("Not recorded of {names}.").format(names=joined(unknown))))
 
 
 def has_legs(data: ReportData) -> bool:

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from math import ceil
 
 from logger.metrology.lengths import length_text
-from logger.name_list import joined, listed, quoted
+from logger.name_list import in_turn, joined, listed, quoted
 from logger.report.document.blocks import Block, HeadingBlock, Pairs, Photo, Photos, TableBlock, Text
 from logger.report.document.report_data import ReportData, SpotPhoto
 from logger.report.stated_answers import numbers_text
@@ -21,6 +21,10 @@ MAX_COLUMNS = 9
 
 MAX_LISTED_ROWS = 2
 """So few lines of more columns than that are easier to read one under another."""
+
+
+BESIDE = {"cover": "carried_by", "slept_in": "posture"}
+"""What has no column of its own, but stands in the cell of another field: a sheet has no room for more columns."""
 
 
 def spot_details(data: ReportData) -> list[Block]:
@@ -37,6 +41,8 @@ def spot_details(data: ReportData) -> list[Block]:
         for name, field in SPOT_FIELDS.items()
         if name != "height_of"
     }
+    for name, beside in BESIDE.items():
+        columns = _put_beside(columns, tr(SPOT_FIELDS[name].label), tr(SPOT_FIELDS[beside].label))
     everywhere, nowhere = _told_once(columns)
     shown = {head: cells for head, cells in columns.items() if head not in everywhere and any(cells)}
     rows = [
@@ -52,6 +58,18 @@ def spot_details(data: ReportData) -> list[Block]:
     if others := [spot.name for spot in data.spots if not _descriptions(spot, data)]:
         sentences.append(tr("How it was there is not recorded of: {spots}.").format(spots=listed(others)))
     return [*blocks, *([Text(" ".join(sentences))] if sentences else [])]
+
+
+def _put_beside(columns: dict[str, list[str]], head: str, beside: str) -> dict[str, list[str]]:
+    """The columns with what stands in one of them put into the cells of another one; an empty one stays as it is."""
+    if not any(columns[head]):
+        return columns
+    text = tr("{what}: {value}")
+    cells = [
+        in_turn([*filter(None, (cell, text.format(what=head, value=value) if value else ""))])
+        for cell, value in zip(columns[beside], columns[head], strict=True)
+    ]
+    return {name: cells if name == beside else found for name, found in columns.items() if name != head}
 
 
 def _tables(caption: str, heads: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> list[Block]:

@@ -9,7 +9,7 @@ import numpy as np
 from logger.clock import NS_PER_S
 from logger.metrology.context import SIMULATED_REMARK
 from logger.metrology.lengths import length_text
-from logger.metrology.rounding import fixed, plain, rounded
+from logger.metrology.rounding import plain, rounded
 from logger.metrology.uncertainty import Budget
 from logger.name_list import joined
 from logger.report.document.blocks import Block, Section, TableBlock, Text
@@ -162,7 +162,11 @@ def _row(
     if reading.id in data.doubts:
         remarks.append(data.doubts[reading.id])
     start_ns, end_ns = reading.start_utc_ns, reading.end_utc_ns
-    span = fixed((end_ns - start_ns) / NS_PER_S, 1) if start_ns is not None and end_ns is not None else "–"
+    span = (
+        plain(round((end_ns - start_ns) / NS_PER_S, 2))
+        if start_ns is not None and end_ns is not None
+        else "–"
+    )
     return (
         number_text(reading),
         moment_of(data, reading.utc_ns),

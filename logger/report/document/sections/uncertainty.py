@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from math import hypot
 
+from logger.metrology.difference import shared_gain
 from logger.metrology.posture import DEFAULT_DEGREES, POSTURE
 from logger.metrology.rounding import fixed, plain, rounded
 from logger.metrology.uncertainty import METER, RECTANGULAR, REFERENCE, WAVEFORM, Budget
@@ -14,7 +15,7 @@ from logger.report.document.wording import expanded, millivolts, volts_with_u
 from logger.translation import marked, tr, tr_kept, with_percent
 from logger.visit.records.condition import EVERYTHING_OFF
 from logger.visit.records.reading_records import Reading
-from logger.visit.results.on_off_result import budget_of, off_limit_note
+from logger.visit.results.on_off_result import SpotResult, budget_of, off_limit_note
 from logger.visit.results.posture_repeats import (
     WhyNoRepeat,
     repeat_groups,
@@ -128,6 +129,9 @@ def _of_differences(data: ReportData) -> list[str]:
     name, change = next(((name, change) for name, change in found if change is not None), ("", None))
     if change is not None:
         out.append(_worked_out(name, change))
+        spot = next(spot for spot in data.spots if spot.name == name)
+        if formula := _meter_formula(data.results[spot.id], change):
+            out[-1] = " ".join((out[-1], formula))
     return out
 
 
@@ -173,6 +177,31 @@ def _worked_out(name: str, change: Budget) -> str:
         u=millivolts(change.u_volts),
         expanded=rounded(change.volts, change.expanded_volts).expanded,
         **{part: millivolts(u_volts) for part, u_volts in parts.items()},
+    )
+
+
+def _meter_formula(result: SpotResult, change: Budget) -> str:
+    """How the meter's part of a difference follows from its data sheet; empty where each value has its own error."""
+    if result.on is None or result.off is None or result.on.context is None or result.off.context is None:
+        return ""
+    if any(component.name.startswith(WAVEFORM) for component in change.components):
+        return ""
+    volts = (result.on.volts, result.off.volts)
+    gain = shared_gain(result.on.context, result.off.context, volts, same_visit=True)
+    if gain is None:
+        return ""
+    text = tr(
+        "The meter's part is ({percent}% of {difference} V + √(({on} mV)² + ({off} mV)²)) / √3: the percent of its "
+        "limits act on the difference, its counts on each value by itself."
+    )
+    on, off = (1e3 * gain.offset_limit_volts(abs(value)) for value in volts)
+    return with_percent(
+        text.format(
+            percent=plain(gain.percent_of_reading),
+            difference=fixed(change.volts, 3),
+            on=plain(on),
+            off=plain(off),
+        )
     )
 
 

@@ -91,6 +91,10 @@ SOURCES: ExportTable[SourceLine] = ExportTable(
         ExportColumn("outlet", "", "of a cord: which outlet", lambda line: line.details.outlet),
         ExportColumn("poles", "", "what the breaker switches", lambda line: line.details.poles),
         ExportColumn("plug", "", "of a cord: its plug, and where its switch is", lambda line: line.details.plug),
+        ExportColumn(
+            "shown_off", "", "how it was shown that the breaker takes the voltage off",
+            lambda line: line.details.shown_off,
+        ),
     ),
 )  # fmt: skip
 
