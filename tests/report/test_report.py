@@ -504,15 +504,6 @@ def test_a_planned_spot_that_was_not_read_is_named(tmp_path: Path) -> None:
     assert "Planned and not read: Desk <1>." in said
 
 
-def test_the_uncertainty_that_is_stated_is_that_of_the_readings_shown(data: ReportData) -> None:
-    spot = next(spot for spot in data.spots if data.results[spot.id].on)
-    on = data.results[spot.id].on
-    assert on is not None and on.context is not None
-    passed_over = replace(on, id=9999, volts=on.volts + 0.001, u_volts=1.0)
-    readings = (passed_over, *data.readings)
-    assert trust_sentence(replace(data, readings=readings)) == trust_sentence(data)
-
-
 def test_an_empty_visit_has_a_report_without_empty_headings(tmp_path: Path) -> None:
     VisitLog.create(tmp_path / "a.visit").close()
     html = report_html(data_of(tmp_path / "a.visit"), WRITTEN)

@@ -30,6 +30,9 @@ from logger.visit.results.on_off_result import budget_of, has_failed_function_ch
 MAX_NAMED = 6
 """Spots without a list that are named; of more only the number is told."""
 
+MANY_SPOTS, MAX_NAMED_OF_MANY = 12, 2
+"""Of more spots fewer are named, so that the page stays one side."""
+
 MAX_OFF_NAMED = 2
 """Of so many spots that were read with everything off each has its value in the sentence."""
 
@@ -118,7 +121,7 @@ def _found(data: ReportData) -> str:
             )
         )
     ]
-    if close:
+    if close and len(data.spots) <= MANY_SPOTS:
         text = tr(
             "Too close to tell ({spots}): so near to {target} V that the measurement does not decide it."
         )
@@ -400,7 +403,13 @@ def _without_a_list(data: ReportData) -> str:
         return ""
     target = plain(data.setup.target_volts)
     out = []
-    if above := above_without_a_list(data):
+    is_many = len(data.spots) > MANY_SPOTS
+    with_list = {spot.spot_id for spot in plan.spots}
+    stay = [spot for spot in data.spots if spot.id not in with_list and stays_above(spot, data)]
+    above = above_without_a_list(data)
+    if is_many:
+        above, stay = [*above, *stay], []
+    if above:
         text = tr_n(
             "For {spots}, above {target} V with everything on, it is not known yet what to switch off: the breakers "
             "were not switched one by one there.",
@@ -408,9 +417,11 @@ def _without_a_list(data: ReportData) -> str:
             "breakers were not switched one by one there.",
             len(above),
         )
-        out.append(text.format(spots=_some_names(above), target=target))
-    with_list = {spot.spot_id for spot in plan.spots}
-    if stay := [spot for spot in data.spots if spot.id not in with_list and stays_above(spot, data)]:
+        names = [quoted(spot.name) for spot in above]
+        out.append(
+            text.format(spots=some_of(names, MAX_NAMED_OF_MANY if is_many else MAX_NAMED), target=target)
+        )
+    if stay:
         text = (
             tr(
                 "At {spots}, above {target} V even with everything off, they were not switched one by one either."

@@ -178,8 +178,7 @@ def trust_sentence(data: ReportData) -> str:
     agreeing = [r for r in data.valid_readings if r.id not in data.contradicting]
     if not agreeing:
         return tr("How far the values can be trusted is not known: the readings contradict each other.")
-    shown = {r.id for result in data.results.values() for r in (result.on, result.off) if r is not None}
-    within = _within([r for r in agreeing if r.id in shown] or agreeing)
+    within = _within(agreeing)
     if not within:
         return tr("How far the values can be trusted is not known: nothing was kept of meter and reference.")
     sentences = [within]

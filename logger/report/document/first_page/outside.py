@@ -31,6 +31,7 @@ def outside_sentences(data: ReportData) -> list[str]:
     return out
 
 
+# long: one sentence for each way in which the values with everything off can lie to the target
 def _with_everything_off(data: ReportData) -> list[str]:
     out = []
     target = data.setup.target_volts

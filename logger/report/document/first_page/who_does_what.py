@@ -9,7 +9,7 @@ from logger.metrology.rounding import fixed
 from logger.metrology.uncertainty import compare_with
 from logger.name_list import joined
 from logger.report.document.first_page.amounts import highest_amounts
-from logger.report.document.first_page.in_short import above_without_a_list, verdict_of
+from logger.report.document.first_page.in_short import MANY_SPOTS, above_without_a_list, verdict_of
 from logger.report.document.first_page.still_to_read import (
     left_with_everything_off,
     load_periods,
@@ -131,7 +131,7 @@ def _left_without(piece: Advice, data: ReportData) -> str:
     """What was still read with only that cord unplugged, where that is not below the target; empty otherwise."""
     amount = highest_amounts(data).get(piece.about)
     cord = next((source for source in data.sources if source.name == piece.about), None)
-    if amount is None or cord is None or cord.kind != "cord":
+    if amount is None or cord is None or cord.kind != "cord" or len(data.spots) > MANY_SPOTS:
         return ""
     without = [
         reading
@@ -182,7 +182,8 @@ def _for_an_electrician(data: ReportData) -> list[Task]:
         )
     elif above_without_a_list(data) or left_with_everything_off(data):
         return [Task("", _first_finish(data))]
-    return [*tasks, *_licence(data), Task("", tr(PANEL))] if tasks else []
+    licence = [] if len(data.spots) > MANY_SPOTS else _licence(data)  # the head of the page has it anyway
+    return [*tasks, *licence, Task("", tr(PANEL))] if tasks else []
 
 
 def _first_finish(data: ReportData) -> str:
