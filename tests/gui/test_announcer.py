@@ -84,7 +84,7 @@ def test_the_chosen_spot_and_what_is_on_are_buttons_and_a_change_is_announced_on
     for _ in range(5):
         demo.still(0.40, 2)
         driver.window.refresh()
-    assert announced[-1] == "There are no changes to label.", "a page that was gone to is no failed action"
+    assert announced[-1] == "Space here: Go on to the breakers", "a page that was gone to is no failed action"
     announced.clear()
     driver.do("spots.next")
     driver.window.refresh()

@@ -21,7 +21,7 @@ from gui.model.visit_controller import VisitController
 from gui.stages.night.morning_page import MorningPage
 from gui.stages.night.night_compare_page import NightComparePage
 from gui.widgets.badge import GOOD, UNCLEAR
-from gui.widgets.row_model import ListRow
+from gui.widgets.row_model import ListHeading, ListRow
 from gui.window import Window
 from logger.clock import NS_PER_S, ManualClock
 from logger.metrology.setup import Setup
@@ -175,7 +175,7 @@ def test_the_stage_shows_the_morning_of_a_night_that_is_over(bedside: Bedside) -
         "Lowest hour",
         "Mean of the longest steady span",
     } <= set(told)
-    headings = [row.head for row in bedside.morning.rows.row_model.items if not hasattr(row, "head")]
+    headings = [row.text for row in bedside.morning.rows.row_model.items if isinstance(row, ListHeading)]
     assert f"Steps: {len(night.record.steps)}" in headings
     bedside.window.resize(1366, 740)
     QApplication.processEvents()

@@ -28,6 +28,7 @@ def home(tmp_path):
 def of(home, kind, name):
     """The forecasts of a proposed remedy by the name of the spot."""
     basis = read_basis(home.log)
+    assert basis.tonight is not None
     remedy = next(r for r in home.plan().remedies if r.kind is kind and r.about == name)
     found = Outlook(basis, basis.tonight, basis.readings).predict_next([remedy])
     return {spot.spot_name: spot for spot in found}
@@ -35,6 +36,7 @@ def of(home, kind, name):
 
 def test_with_nothing_done_it_is_the_same_as_from_everything_on(home):
     basis = read_basis(home.log)
+    assert basis.tonight is not None
     outlook = Outlook(basis, basis.tonight, basis.readings)
     for remedy in home.plan().remedies:
         for spot, plain in zip(outlook.predict_next([remedy]), outlook.predict([remedy]), strict=True):

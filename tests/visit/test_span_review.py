@@ -49,10 +49,10 @@ def test_what_was_found_instead_is_named() -> None:
 def test_only_what_the_detector_itself_leaves_out_is_allowed() -> None:
     end = Motion(31.0, 33.0, 0.9, 40.0)
     assert said([settled(22.4, 31.0, 0.42), end]) == ""
-    assert "that 3 s of" in said([settled(22.6, 31.0, 0.42), end])
+    assert "that 2.6 s of" in said([settled(22.6, 31.0, 0.42), end])
     long = SpanUnderReview(1, 0.0, 100.0, 0.4, 0.001, 500)
     assert said([settled(2.3, 101.0, 0.42)], long) == ""
-    assert "that 3 s of" in said([settled(2.6, 101.0, 0.42)], long)
+    assert "that 2.6 s of" in said([settled(2.6, 101.0, 0.42)], long)
     slow = SpanUnderReview(1, 0.0, 100.0, 0.4, 0.001, 100)
     assert said([settled(11.9, 101.0, 0.42)], slow) == "", "a meter of one value a second"
 
