@@ -18,6 +18,19 @@ from logger.sweep.labelled_steps import (
 from logger.visit.records.essential_circuits import why_it_stays
 from logger.visit.records.home_records import Meaning, StepLabel
 from logger.visit.records.recording_records import LoggedEvent
+from logger.visit.storage.content_limits import MAX_ROWS, excess
+from logger.visit.storage.schema import USER_VERSION
+
+
+def test_a_list_takes_no_more_than_a_visit_log_that_can_be_opened_again_may_have(log, monkeypatch):
+    monkeypatch.setitem(MAX_ROWS, "source", 2)
+    first, second = log.circuits.add("circuit", "Bedroom"), log.circuits.add("cord", "Lamp")
+    log.circuits.remove(second.id)
+    with pytest.raises(StillvoltError, match="at most 2 circuits and cords"):
+        log.circuits.add("circuit", "Kitchen")
+    log.circuits.rename(first.id, "Kitchen")
+    assert [circuit.name for circuit in log.circuits.all()] == ["Kitchen"]
+    assert excess(log._connection.db, USER_VERSION) == ""
 
 
 def test_the_list_is_kept_in_order_and_edited(log):

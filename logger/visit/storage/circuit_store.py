@@ -14,7 +14,9 @@ from logger.visit.storage.log_connection import LogConnection
 from logger.visit.storage.ordered_list import NameRefusals, OrderedList
 
 _REFUSALS = NameRefusals(
-    marked("A circuit or cord needs a name."), marked("There is a circuit or cord “{name}” already.")
+    marked("A circuit or cord needs a name."),
+    marked("There is a circuit or cord “{name}” already."),
+    marked("A visit holds at most {most} circuits and cords, removed ones among them."),
 )
 
 

@@ -58,7 +58,7 @@ MAX_ROWS = {
     "event": 500_000,
     "notice": 200_000,
     "spot": 2_000,
-    "source": 2_000,
+    "source": 600,
     "reading": 20_000,
     "reading_void": 20_000,
     "reading_correction": 20_000,
@@ -79,6 +79,7 @@ MAX_ROWS = {
     "entry_chain": 1,
 }
 """Rows of each table that is read whole: a hundred times what a long visit has (50 runs, 20 spots, 200 readings).
+The work of a sweep grows with the third power of the circuits: 600, ten large panels, are solved in a few seconds.
 Events and notices come by themselves: one a second for six days, and one each three seconds for a week. Each entry has
 a checksum, and each change of a list one more."""
 

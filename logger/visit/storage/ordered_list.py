@@ -8,6 +8,7 @@ from typing import NamedTuple
 from logger.errors import StillvoltError
 from logger.translation import tr
 from logger.visit.records.name_key import name_key
+from logger.visit.storage.content_limits import MAX_ROWS
 from logger.visit.storage.log_connection import LogConnection
 
 
@@ -17,10 +18,12 @@ class NameRefusals(NamedTuple):
     Args:
         empty: it is none.
         taken: another entry has it; with a place for the name.
+        full: it has as many rows as it may have, removed entries among them; with a place for the number.
     """
 
     empty: str
     taken: str
+    full: str
 
 
 class OrderedList:
@@ -45,8 +48,15 @@ class OrderedList:
             renamed_id: the entry that is renamed, which may keep its own name; None for a new one.
 
         Raises:
-            StillvoltError: the name is empty, or another entry of the list has it.
+            StillvoltError: the name is empty, another entry of the list has it, or with a new one the log
+                would be refused when it is opened.
         """
+        if renamed_id is None and self._rows() >= (most := MAX_ROWS[self._table]):
+            raise StillvoltError(
+                tr(self._words.full).format(most=most),
+                tr("Nothing was changed."),
+                tr("Rename one that is not needed."),
+            )
         name = unicodedata.normalize("NFC", " ".join(name.split()))
         if not name_key(name):
             raise StillvoltError(tr(self._words.empty), tr("Nothing was changed."), tr("Type one."))
@@ -58,6 +68,9 @@ class OrderedList:
                 tr("Give this one another name."),
             )
         return name
+
+    def _rows(self) -> int:
+        return int(self._connection.one(f"SELECT count(*) FROM {self._table}")[0])
 
     def next_position(self) -> float:
         """The position after the last entry."""

@@ -7,7 +7,11 @@ from logger.visit.records.home_records import Spot
 from logger.visit.storage.log_connection import LogConnection
 from logger.visit.storage.ordered_list import NameRefusals, OrderedList
 
-_REFUSALS = NameRefusals(marked("A spot needs a name."), marked("There is a spot “{name}” already."))
+_REFUSALS = NameRefusals(
+    marked("A spot needs a name."),
+    marked("There is a spot “{name}” already."),
+    marked("A visit holds at most {most} spots, removed ones among them."),
+)
 
 
 class SpotStore:
