@@ -169,12 +169,7 @@ class PlanController:
         """Whether a remedy counts in what the ticked ones bring: what is done does."""
         if remedy.not_wanted:
             return False
-        return self.is_done(remedy) or self._ticks.get(key_of(remedy), remedy.is_chosen)
-
-    @staticmethod
-    def is_done(remedy: PlannedRemedy) -> bool:
-        """Whether it is stated that a remedy is done."""
-        return remedy.kept is not None and remedy.kept.done is not None
+        return remedy.is_done or self._ticks.get(key_of(remedy), remedy.is_chosen)
 
     def ticked(self) -> list[PlannedRemedy]:
         """The ticked remedies, in the order of the plan."""
@@ -204,13 +199,16 @@ class PlanController:
         self.controller.history.remember_edit(UndoableEdit(name, partial(show, was), partial(show, ticks)))
 
     def predicted(self) -> tuple[SpotPrediction, ...]:
-        """What the ticked remedies together leave at each spot that was swept; none while nothing is ticked."""
+        """What the ticked remedies leave at each spot that was swept, from what is done and read there by now.
+
+        None while nothing is ticked.
+        """
         ticked = self.ticked()
         if self._outlook is None or not ticked:
             return ()
         key = self._outlook, [key_of(remedy) for remedy in ticked]
         if self._predicted is None or self._predicted[0] != key:
-            self._predicted = key, self._outlook.predict(ticked)
+            self._predicted = key, self._outlook.predict_next(ticked)
         return self._predicted[1]
 
     def to_plan(self) -> list[PlannedRemedy]:

@@ -30,12 +30,14 @@ class DoneState:
         weakened: ids of those that were moved or shielded since the sweep.
         not_predicted: remedies since the sweep of which nobody knows what they changed at the spot.
         start: what was read with a part of it, or all; None where nothing was.
+        is_read: whether the start was read with all of it.
     """
 
     away: frozenset[int]
     weakened: frozenset[int]
     not_predicted: tuple[Remedy, ...]
     start: ValueRead | None
+    is_read: bool
 
     @property
     def is_begun(self) -> bool:
@@ -81,11 +83,14 @@ def _state(
     known = [r for r in changed if r.source_ids and KINDS[r.kind].effect is KnownEffect.AT_BEST]
     here = [value for value in values if value.spot_id == spot_id and value.reading is not None]
     home_now = frozenset(r.id for r in done if KINDS[r.kind].effect is not KnownEffect.TAKEN_AWAY)
+    off_now = off_state(basis, away)
+    start = _start(basis, here, of_sweep, home_now, off_now)
     return DoneState(
         away,
         frozenset(source_id for remedy in known for source_id in remedy.source_ids) - away,
         tuple(r for r in changed if r not in known and r.spot_id in (None, spot_id)),
-        _start(basis, here, of_sweep, home_now, off_state(basis, away)),
+        start,
+        start is not None and start.off == off_now,
     )
 
 

@@ -134,9 +134,9 @@ class Outlook:
     def predict_next(self, remedies: Sequence[PlannedRemedy]) -> tuple[SpotPrediction, ...]:
         """What remedies leave at each spot on top of all that is done by now, starting from the newest reading of that.
 
-        `before_volts` of a prediction with `from_done` is that reading, and its `rises` is against it. Where no reading
-        with anything done counts it starts from nothing done, with what is done taken away as well. U is never wider
-        than from nothing done.
+        `before_volts` is that reading, with all that is done (`from_done`) or a part; `rises` is against it. Where no
+        reading with anything done counts it starts from nothing done, with what is done taken away as well. U is never
+        wider than from nothing done.
 
         Args:
             remedies: of the plan; those that are done already change nothing, those that nothing predicts count as not
@@ -265,7 +265,7 @@ class Outlook:
             _rise(found.rises, before),
             found.is_read,
             found.is_known,
-            from_done=state is not None and state.is_begun,
+            from_done=state is not None and state.is_begun and state.is_read,
         )
 
     def _unreachable(self, found: SolvedUnreachable, best: LeastEffort) -> Unreachable:

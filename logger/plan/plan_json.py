@@ -96,6 +96,9 @@ def _prediction(found: SpotPrediction) -> dict[str, Any]:
         "lowest_volts": found.lowest_volts,
         "highest_volts": found.highest_volts,
         "before_volts": found.before_volts,
+        "from_done": found.from_done,
+        "is_read": found.is_read,
+        "is_known": found.is_known,
         "rises": found.rises,
         "refusal": found.refusal,
     }

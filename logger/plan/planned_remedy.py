@@ -126,14 +126,14 @@ class SpotPrediction:
         volts: the predicted value, V.
         u_volts: its standard uncertainty, V, meter and reference counted.
         before_volts: what it starts from, V: read with everything on and nothing taken away, or with what is done
-            (`from_done`); None where nobody read it.
+            (`from_done`), or a part of that; None where nobody read it.
         lowest_volts: at best, V.
         highest_volts: at worst, V.
         rises: whether it is higher than what it starts from: what is taken away cancelled a part of what stays.
         is_read: exactly this was read at the spot.
         is_known: it was read, or the readings fix it to 0.03 V or 5 %; else a reading has to tell.
         refusal: why nothing is predicted, in a sentence; empty where something is.
-        from_done: it starts from a value that was read with what is done by now, or with a part of that.
+        from_done: it starts from a value that was read with all that is done by now.
     """
 
     spot_id: int
@@ -261,7 +261,8 @@ class PlannedRemedy:
         kept: what the log keeps of it; None where it is only proposed.
         status: how far it is.
         findings: what it answers; none of an own one.
-        predictions: what it alone would bring at each spot that was swept; none where nothing predicts it.
+        predictions: what it alone would bring at each spot that was swept, on top of what is done and read there; none
+            where nothing predicts it.
         result: what it has brought; None until it is done.
         not_wanted: somebody stated that it is not wanted; its status is then `PROPOSED`.
         doubt: why the finding is not proved, in a sentence; empty where it is.
@@ -328,6 +329,11 @@ class PlannedRemedy:
             place = [self.spot_id] if self.spot_id is not None else []
         kind = self.kind.replace(",", "").replace(" ", "-")
         return "-".join((kind, *map(str, place)))
+
+    @property
+    def is_done(self) -> bool:
+        """Whether it is stated that it is done."""
+        return self.kept is not None and self.kept.done is not None
 
     @property
     def is_chosen(self) -> bool:

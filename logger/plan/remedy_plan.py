@@ -11,7 +11,7 @@ from dataclasses import replace
 from logger.plan.findings import findings_of, why_open
 from logger.plan.outlook import BestSet, Outlook
 from logger.plan.plan_basis import PlanBasis, read_basis
-from logger.plan.planned_remedy import PlannedRemedy, ProofVerdict, RemedyPlan, RemedyStatus
+from logger.plan.planned_remedy import PlannedRemedy, ProofVerdict, RemedyPlan, RemedyStatus, SpotPrediction
 from logger.plan.proof import Proof
 from logger.plan.proposals import Proposal, proposals
 from logger.plan.remedy_kinds import KnownEffect
@@ -67,7 +67,7 @@ def plan_and_proof(basis: PlanBasis) -> tuple[RemedyPlan, Proof]:
         target_volts=basis.setup.target_volts,
         findings=tuple(findings),
         remedies=tuple(remedies),
-        chosen=outlook.predict(chosen) if outlook is not None and chosen else (),
+        chosen=_together(chosen, outlook) if outlook is not None and chosen else (),
         least_effort=best.remedies,
         least_effort_proven=best.proven,
         least_effort_predictions=best.predictions,
@@ -88,7 +88,25 @@ def plan_and_proof(basis: PlanBasis) -> tuple[RemedyPlan, Proof]:
 def _with_outlook(remedy: PlannedRemedy, outlook: Outlook | None) -> PlannedRemedy:
     if outlook is None or not remedy.sources or remedy.facts.effect is KnownEffect.NOT_PREDICTED:
         return remedy
-    return replace(remedy, predictions=outlook.predict([remedy]))
+    alone = outlook.predict([remedy])
+    if remedy.is_done:
+        return replace(remedy, predictions=alone)
+    # Where not all that is done was read it would have the merit of what was not.
+    found = zip(outlook.predict_next([remedy]), alone, strict=True)
+    return replace(
+        remedy, predictions=tuple(after if after.from_done or after.refusal else one for after, one in found)
+    )
+
+
+def _together(chosen: Sequence[PlannedRemedy], outlook: Outlook) -> tuple[SpotPrediction, ...]:
+    """What all that is planned and done leaves: worked out from what is read of it, told against nothing done."""
+    found = zip(outlook.predict_next(chosen), outlook.predict(chosen), strict=True)
+    return tuple(
+        after
+        if after.refusal
+        else replace(after, before_volts=one.before_volts, rises=one.rises, from_done=False)
+        for after, one in found
+    )
 
 
 def _outlook_before(basis: PlanBasis, outlook: Outlook | None) -> Outlook | None:

@@ -49,11 +49,12 @@ def prediction_text(prediction: SpotPrediction) -> str:
         why = tr("not known before it is read")
         return tr("“{spot}”: {why}").format(spot=prediction.spot_name, why=why)
     before = fixed(prediction.before_volts, 2) if prediction.before_volts is not None else ""
+    now = tr("With all that is done {before} V were read there.") if prediction.from_done else ""
     if prediction.volts is not None and prediction.u_volts is not None:
         figures = rounded(prediction.volts, COVERAGE_FACTOR * prediction.u_volts)
         text = (
             tr("“{spot}”: {volts} V ± {expanded} V instead of {before} V.")
-            if before
+            if before and not now
             else tr("“{spot}”: {volts} V ± {expanded} V.")
         )
         said = text.format(
@@ -62,7 +63,7 @@ def prediction_text(prediction: SpotPrediction) -> str:
     else:
         text = (
             tr("“{spot}”: between {lowest} V and {highest} V instead of {before} V.")
-            if before
+            if before and not now
             else tr("“{spot}”: between {lowest} V and {highest} V.")
         )
         said = text.format(
@@ -72,7 +73,7 @@ def prediction_text(prediction: SpotPrediction) -> str:
             before=before,
         )
     rises = {Rise.YES: tr("There it rises."), Rise.MAY: tr("There it may rise.")}.get(prediction.rises, "")
-    return f"{said} {rises}".strip()
+    return " ".join(filter(None, (said, now.format(before=before), rises)))
 
 
 def change_text(change: SpotChange) -> str:

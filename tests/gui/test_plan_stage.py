@@ -149,6 +149,12 @@ def test_two_remedies_are_planned_done_and_proven_by_reading_again(swept: House)
     assert not driver.window.registry.why_not("plan.read"), "what is proven may be read again"
     choose(driver, wanted[0])
     assert "before, " in page.detail.whole and "difference" in page.detail.whole
+    further = "Bedroom: Switch the breaker off at night"
+    choose(driver, further)
+    driver.press("Return")
+    said = f"{volts:.2f} V were read there."
+    assert f"With all that is done {said}" in page.spots.bars[0].note, "the forecast starts from that"
+    assert next(one for one in page.rows.rows if one.head == further).small.startswith(f"{volts:.2f} → ")
 
 
 def test_undo_takes_a_decision_back_and_redo_makes_it_stand_again(swept: House) -> None:

@@ -9,6 +9,8 @@ import pytest
 from logger.clock import ManualClock
 from logger.plan.outlook import Outlook
 from logger.plan.plan_basis import read_basis
+from logger.plan.plan_json import plan_json
+from logger.plan.remedy_text import prediction_text
 from logger.visit import VisitLog
 from logger.visit.records.remedy_records import RemedyDecision, RemedyEntry, RemedyKind
 from tests.plan.planned_home import PlannedHome
@@ -86,3 +88,26 @@ def test_a_reading_against_another_reference_is_no_start(home):
     home.log.setup.set(replace(home.log.setup.current(), reference="building earth"))
     home.read_without("right")
     assert not of(home, RemedyKind.BREAKER_AT_NIGHT, "Hall")["right"].from_done
+
+
+def test_the_plan_says_what_a_further_remedy_brings_from_what_is_read_now(home):
+    before = home.plan()
+    (alone,) = (r for r in before.remedies if r.shown.startswith("Bedroom: Switch the breaker"))
+    assert not any(spot.from_done for spot in alone.predictions)
+    home.done(RemedyKind.UNPLUG, "Lamp")
+    newest = home.read_without("left", "Lamp")
+    plan = home.plan()
+    (further,) = (r for r in plan.remedies if r.shown.startswith("Bedroom: Switch the breaker"))
+    left = next(spot for spot in further.predictions if spot.spot_name == "left")
+    assert left.from_done and left.before_volts == newest.volts
+    assert left.volts < alone.predictions[0].volts
+    said = f"With all that is done {newest.volts:.2f} V were read there."
+    assert said in prediction_text(left) and "instead of" not in prediction_text(left)
+    kept = next(r for r in plan_json(plan)["remedies"] if r["id"] == further.code)
+    assert [p["from_done"] for p in kept["predictions"] if p["spot"] == "left"] == [True]
+    together = next(spot for spot in plan.chosen if spot.spot_name == "left")
+    assert together.volts == pytest.approx(newest.volts) and together.is_read
+    assert together.before_volts == pytest.approx(alone.predictions[0].before_volts), "against nothing done"
+    home.done(RemedyKind.BREAKER_AT_NIGHT, "Hall")
+    (further,) = (r for r in home.plan().remedies if r.shown.startswith("Bedroom: Switch the breaker"))
+    assert not any(spot.from_done for spot in further.predictions), "the hall's merit is not the bedroom's"

@@ -209,7 +209,14 @@ def test_the_later_visit_proves_what_was_done_in_between(script, tmp_path):
     breakers = by_kind[RemedyKind.BREAKER_AT_NIGHT]
     assert [one.status for one in breakers] == [RemedyStatus.PROVEN] * len(script.OFF_AT_NIGHT)
     together = [one.result.together_with for one in breakers if one.result is not None]
-    assert [len(others) for others in together] == [len(breakers)] * len(breakers), "the lamp went as well"
+    others = len(breakers) - 1
+    assert [len(names) for names in together] == [others] * len(breakers), (
+        "without the lamp: it was gone at both"
+    )
+    changes = [change for one in breakers if one.result is not None for change in one.result.changes]
+    assert changes and {change.before_visit for change in changes} == {""}, (
+        "with the breakers on, a year later"
+    )
     assert {spot.rises for spot in plan.chosen} == {Rise.NO}, "against a value that nobody has read"
     (asked,) = by_kind[RemedyKind.DISCONNECT]
     assert asked.status is RemedyStatus.PLANNED

@@ -171,6 +171,9 @@ def _bar(found: SpotPrediction, target_volts: float) -> Bar:
         notes.append(tr("It rises here: what is taken away cancelled a part of what stays."))
     elif found.rises is Rise.MAY:
         notes.append(tr("It may rise here."))
+    if found.from_done and not found.is_read and found.before_volts is not None:
+        text = tr("With all that is done {before} V were read there.")
+        notes.append(text.format(before=fixed(found.before_volts, 2)))
     if found.volts is None or found.u_volts is None:
         lowest, highest = found.lowest_volts or 0.0, found.highest_volts or 0.0
         badge = BAD if lowest > target_volts else UNCLEAR

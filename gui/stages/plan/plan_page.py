@@ -286,7 +286,7 @@ class PlanPage(Page):
             return tr(NOTHING_CHOSEN)
         if remedy.not_wanted:
             return tr("It is not wanted. “Plan it” takes it in again.")
-        return tr("It is done, and counts.") if self.plan_controller.is_done(remedy) else ""
+        return tr("It is done, and counts.") if remedy.is_done else ""
 
     def _tick_least(self) -> None:
         self.plan_controller.tick_least_effort()
@@ -329,7 +329,7 @@ class PlanPage(Page):
         remedy = self.remedy
         if remedy is None:
             return tr(NOTHING_CHOSEN)
-        return tr("It is done already.") if self.plan_controller.is_done(remedy) else ""
+        return tr("It is done already.") if remedy.is_done else ""
 
     def _today(self) -> date:
         return local_time(self.controller.clock.utc_ns(), self.controller.snapshot.zone).date()
@@ -394,7 +394,7 @@ class PlanPage(Page):
             return tr(NOTHING_CHOSEN)
         if remedy.not_wanted:
             return tr("That is stated already.")
-        return tr("It is done. “Undone again” comes first.") if self.plan_controller.is_done(remedy) else ""
+        return tr("It is done. “Undone again” comes first.") if remedy.is_done else ""
 
     def _not_wanted(self) -> None:
         if (remedy := self.remedy) is not None:
@@ -409,7 +409,7 @@ class PlanPage(Page):
         remedy = self.remedy
         if remedy is None:
             return tr(NOTHING_CHOSEN)
-        if self.plan_controller.is_done(remedy):
+        if remedy.is_done:
             return tr("It is done. A note is asked for when that is stated.")
         return "" if remedy.is_chosen else tr("Plan it first.")
 
