@@ -199,6 +199,7 @@ def walk(me: Walk) -> VisitLog:
     label_steps(me, log)
     sweep(me, log)
     look_at_night(me, log)
+    plan(me, log)
     write_report(me)
     return log
 
@@ -337,6 +338,8 @@ def sweep(me: Walk, log: VisitLog) -> None:
     user.enter(", ".join(CIRCUITS))
     user.answer("bedroom outlets")  # where the lamp is plugged in
     user.wait("the circuits are listed", lambda: len(circuits_of(log.circuits.all())) == len(CIRCUITS))
+    user.primary()
+    user.answer(log.spots.all()[1].name.lower())
     half = False
     while (combination := _next(log)) is not None and (left := _left(log)):
         _switch(me, log, combination)
@@ -379,6 +382,19 @@ def look_at_night(me: Walk, log: VisitLog) -> None:
     time.sleep(4.0)
     me.look()
     me.shot("10-night")
+
+
+def plan(me: Walk, log: VisitLog) -> None:
+    """The set of least effort, planned."""
+    user = me.user
+    user.begin("plan")
+    user.stage("Plan")
+    me.look()
+    user.primary()
+    me.look()
+    user.primary()
+    user.wait("the remedies are planned", lambda: bool(log.remedies.all()), SETTLE_S)
+    me.look()
 
 
 def write_report(me: Walk) -> None:
