@@ -1199,8 +1199,8 @@ ACTIONS: tuple[ActionSpec, ...] = (
     ),
     A(
         "plan.least",
-        "&Least effort that reaches the target",
-        "Ticks the remedies that are predicted to reach the target at every spot with the least effort.",
+        "Tick the &least effort",
+        "Ticks the remedies that reach the target with the least effort, or else those that come closest to it.",
         (),
         "Plan",
         "plan",

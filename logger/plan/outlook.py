@@ -26,8 +26,11 @@ from logger.plan.solver.remedies import Refusal
 from logger.plan.solver.remedies import Remedy as Choice
 from logger.plan.solver.remedy_problem import RemedyProblem, problem_of_houses
 from logger.plan.solver.unreachable import Unreachable as SolvedUnreachable
+from logger.sweep.spot_plan import SpotPlan
+from logger.sweep.sweep_progress import sweep_at
 from logger.sweep.switch_off_plan import SwitchOffPlan
 from logger.translation import marked, tr
+from logger.visit.records.home_records import Source
 from logger.visit.records.reading_records import Reading
 from logger.visit.records.remedy_records import RemedyKind
 from logger.visit.results.contradicting_repeats import u_in_sweep_volts
@@ -102,6 +105,7 @@ class Outlook:
             plan.problem,
             [str(spot.spot_id) for spot in plan.spots],
             [not spot.is_consistent for spot in plan.spots],
+            [_exchangeable(spot, readings, basis.sources) for spot in plan.spots],
             supply_in_doubt=bool(plan.supply_doubt),
         )
         self._names = frozenset(self._problem.switching.names)
@@ -266,6 +270,7 @@ class Outlook:
             found.is_read,
             found.is_known,
             from_done=state is not None and state.is_begun and state.is_read,
+            may_be_swapped=found.may_be_swapped,
         )
 
     def _unreachable(self, found: SolvedUnreachable, best: LeastEffort) -> Unreachable:
@@ -299,6 +304,24 @@ class Outlook:
     def _source_name(self, name: str) -> str:
         source = self._basis.source(int(name))
         return source.name if source is not None else name
+
+
+def _exchangeable(
+    spot: SpotPlan, readings: Sequence[Reading], sources: Sequence[Source]
+) -> list[tuple[int, int]]:
+    """Numbers of the rows of a spot's sweep, two by two from 1, that may have been exchanged.
+
+    Args:
+        spot: of the sweep's plan.
+        readings: that the sweep was worked out from.
+        sources: circuits and cords of the visit.
+    """
+    if not spot.exchangeable:
+        return []
+    swept = sweep_at(readings, spot.spot_id, sources)
+    assert swept is not None, "what may have been exchanged was swept"
+    number_of = {reading.id: number for number, reading in enumerate(swept.readings, 1)}
+    return [(number_of[one.id], number_of[other.id]) for one, other in spot.exchangeable]
 
 
 def _named(ids: Collection[int]) -> frozenset[str]:

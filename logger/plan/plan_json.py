@@ -99,6 +99,7 @@ def _prediction(found: SpotPrediction) -> dict[str, Any]:
         "from_done": found.from_done,
         "is_read": found.is_read,
         "is_known": found.is_known,
+        "may_be_swapped": found.may_be_swapped,
         "rises": found.rises,
         "refusal": found.refusal,
     }

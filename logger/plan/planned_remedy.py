@@ -130,10 +130,12 @@ class SpotPrediction:
         lowest_volts: at best, V.
         highest_volts: at worst, V.
         rises: whether it is higher than what it starts from: what is taken away cancelled a part of what stays.
-        is_read: exactly this was read at the spot.
+        is_read: exactly this was read at the spot, and not `may_be_swapped`.
         is_known: it was read, or the readings fix it to 0.03 V or 5 %; else a reading has to tell.
         refusal: why nothing is predicted, in a sentence; empty where something is.
         from_done: it starts from a value that was read with all that is done by now.
+        may_be_swapped: it was read, but that reading may have been swapped with another, and nothing shows whether it
+            was.
     """
 
     spot_id: int
@@ -148,6 +150,7 @@ class SpotPrediction:
     is_known: bool = False
     refusal: str = ""
     from_done: bool = False
+    may_be_swapped: bool = False
 
     @property
     def tells_nothing(self) -> bool:
@@ -155,6 +158,16 @@ class SpotPrediction:
         if self.volts is None or self.u_volts is None or self.is_read or self.is_known:
             return False
         return COVERAGE_FACTOR * self.u_volts >= self.volts
+
+    def is_below(self, target_volts: float) -> bool:
+        """Whether what is left is below the target beyond doubt, as every reading is compared with it.
+
+        Args:
+            target_volts: of the visit, V.
+        """
+        if self.volts is None or self.u_volts is None or self.may_be_swapped:
+            return False
+        return compare_with(Budget.of_u("prediction", self.volts, self.u_volts), target_volts) == "below"
 
 
 @dataclass(frozen=True, slots=True)
@@ -439,9 +452,5 @@ class RemedyPlan:
     def reaches_target(self) -> bool:
         """Whether the set of least effort reaches it beyond doubt, as every reading is compared with it."""
         return self.meets_target and all(
-            found.volts is not None
-            and found.u_volts is not None
-            and compare_with(Budget.of_u("prediction", found.volts, found.u_volts), self.target_volts)
-            == "below"
-            for found in self.least_effort_predictions
+            found.is_below(self.target_volts) for found in self.least_effort_predictions
         )

@@ -37,6 +37,10 @@ VERDICTS = {
 """Go through `tr` where they are shown."""
 
 
+READ_SWAPPED_FIRST = marked("Two readings may have been swapped: read again first.")
+"""Stands with what is predicted from them; goes through `tr` where it is shown."""
+
+
 def prediction_text(prediction: SpotPrediction) -> str:
     """What is predicted at a spot: '0.57 V ± 0.06 V at “Bed, left”, now 1.84 V'.
 
@@ -47,7 +51,10 @@ def prediction_text(prediction: SpotPrediction) -> str:
         return tr("“{spot}”: {why}").format(spot=prediction.spot_name, why=prediction.refusal)
     if prediction.tells_nothing:
         why = tr("not known before it is read")
-        return tr("“{spot}”: {why}").format(spot=prediction.spot_name, why=why)
+        doubt = tr(READ_SWAPPED_FIRST) if prediction.may_be_swapped else ""
+        return f"{tr('“{spot}”: {why}').format(spot=prediction.spot_name, why=why)}. {doubt}".removesuffix(
+            ". "
+        )
     before = fixed(prediction.before_volts, 2) if prediction.before_volts is not None else ""
     now = tr("With all that is done {before} V were read there.") if prediction.from_done else ""
     if prediction.volts is not None and prediction.u_volts is not None:
@@ -73,7 +80,8 @@ def prediction_text(prediction: SpotPrediction) -> str:
             before=before,
         )
     rises = {Rise.YES: tr("There it rises."), Rise.MAY: tr("There it may rise.")}.get(prediction.rises, "")
-    return " ".join(filter(None, (said, now.format(before=before), rises)))
+    doubt = tr(READ_SWAPPED_FIRST) if prediction.may_be_swapped else ""
+    return " ".join(filter(None, (said, now.format(before=before), rises, doubt)))
 
 
 def change_text(change: SpotChange) -> str:

@@ -83,5 +83,5 @@ def possible_houses(
         np.array([posterior.u_sizes() for posterior in posteriors]),
     )
     return problem_of_houses(
-        switching, [f"spot {s}" for s in range(spots)], [False] * spots, supply_in_doubt=False
+        switching, [f"spot {s}" for s in range(spots)], [False] * spots, [()] * spots, supply_in_doubt=False
     )

@@ -13,7 +13,7 @@ from logger.metrology.uncertainty import COVERAGE_FACTOR, Budget
 from logger.name_list import joined, quoted
 from logger.plan.planned_remedy import PlannedRemedy, RemedyPlan, SpotPrediction
 from logger.plan.remedy_kinds import EFFORT_WORDS, WHO_WORDS, KnownEffect, Who
-from logger.plan.remedy_text import may_do_text, result_lines, short_result, way_out
+from logger.plan.remedy_text import READ_SWAPPED_FIRST, may_do_text, result_lines, short_result, way_out
 from logger.plan.solver.prediction import Rise
 from logger.plan.solver.remedies import Effort
 from logger.translation import marked, tr
@@ -118,7 +118,9 @@ def _elsewhere(remedy: PlannedRemedy) -> str:
     if remedy.result is not None:
         # Of what was read again the result counts, and no longer what is missing to the finding.
         return way_out(remedy.result)
-    return " ".join(filter(None, (why_it_rises(remedy.predictions), remedy.doubt)))
+    at = _at_finding(remedy)
+    swapped = tr(READ_SWAPPED_FIRST) if at is not None and at.may_be_swapped else ""
+    return " ".join(filter(None, (why_it_rises(remedy.predictions), remedy.doubt, swapped)))
 
 
 def why_it_rises(predictions: Sequence[SpotPrediction]) -> str:
@@ -174,6 +176,8 @@ def _bar(found: SpotPrediction, target_volts: float) -> Bar:
     if found.from_done and not found.is_read and found.before_volts is not None:
         text = tr("With all that is done {before} V were read there.")
         notes.append(text.format(before=fixed(found.before_volts, 2)))
+    if found.may_be_swapped:
+        notes.append(tr(READ_SWAPPED_FIRST))
     if found.volts is None or found.u_volts is None:
         lowest, highest = found.lowest_volts or 0.0, found.highest_volts or 0.0
         badge = BAD if lowest > target_volts else UNCLEAR
@@ -187,10 +191,10 @@ def _bar(found: SpotPrediction, target_volts: float) -> Bar:
         )
     budget = Budget.of_u("prediction", found.volts, found.u_volts)
     verdict = against_target(budget, target_volts)
-    lies_below = found.volts + COVERAGE_FACTOR * found.u_volts <= target_volts
+    lies_below = found.volts + COVERAGE_FACTOR * found.u_volts <= target_volts and not found.may_be_swapped
     lies_above = found.volts - COVERAGE_FACTOR * found.u_volts > target_volts
     text = tr("read: {verdict}") if found.is_read else tr("predicted: {verdict}")
-    if not found.is_known and not found.is_read:
+    if not found.is_known and not found.is_read and not found.may_be_swapped:
         notes.append(tr("A reading has to tell."))
     return Bar(
         found.spot_name,

@@ -7,7 +7,7 @@ Phasors interact: what is taken away may have cancelled something else, and then
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from math import erf
 
@@ -58,7 +58,9 @@ class SpotPrediction:
         volts: with all of it done, V; None as well where a remedy's effect is unknown.
         u_volts: its standard uncertainty, V; None with `volts`.
         at_best: the range instead, where a remedy's effect is unknown.
-        is_read: exactly this was read at the spot: `volts` is that reading.
+        is_read: exactly this was read at the spot, and not `may_be_swapped`: `volts` is that reading.
+        may_be_swapped: it was read, but that reading may have been exchanged with another, and nothing shows whether it
+            was.
         is_known: it was read, or the possible houses agree about it within 0.03 V or 5 %. Else a reading has to tell.
         certainty: share of the possible houses in which it stays within target + 0.03 V; None with `volts`.
         rises: whether it is higher than with nothing done.
@@ -77,6 +79,7 @@ class SpotPrediction:
     rises: Rise | None = None
     change_volts: float | None = None
     u_change_volts: float | None = None
+    may_be_swapped: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -269,6 +272,28 @@ def predict_at(
         off: what is taken away, shape (n,).
         weak: of what an unknown share remains, shape (n,).
     """
+    return doubted(problem, spot, off | weak, _predict_at(problem, spot, off, weak))
+
+
+def doubted(
+    problem: RemedyProblem, spot: int, off: NDArray[np.bool_], found: SpotPrediction
+) -> SpotPrediction:
+    """A prediction that is a reading counts as neither read nor known where that may have been exchanged with another.
+
+    Args:
+        problem: possible houses.
+        spot: index of the spot.
+        off: what is taken away or weakened, shape (n,).
+        found: the prediction without that.
+    """
+    if not found.is_read or not problem.may_be_swapped(spot, off):
+        return found
+    return replace(found, is_read=False, is_known=False, may_be_swapped=True)
+
+
+def _predict_at(
+    problem: RemedyProblem, spot: int, off: NDArray[np.bool_], weak: NDArray[np.bool_]
+) -> SpotPrediction:
     name, switching = problem.spots[spot], problem.switching
     refusal = refusal_at(problem, spot, off, weak)
     if refusal is not None:

@@ -24,6 +24,7 @@ from logger.plan.solver.prediction import (
     Values,
     chance_above,
     doubt_volts,
+    doubted,
     outer_range,
     predict_at,
     predicted,
@@ -101,9 +102,9 @@ def predict_from(
     off_before = problem.mask(start.off)
     weak_before = problem.mask(start.weakened) & ~off_before
     away |= off_before
-    return _predict_step(
-        problem, _Step(spot, away, (weak | weak_before) & ~away, off_before, weak_before, start)
-    )
+    weak = (weak | weak_before) & ~away
+    found = _predict_step(problem, _Step(spot, away, weak, off_before, weak_before, start))
+    return doubted(problem, spot, away | weak, found)
 
 
 def _predict_step(problem: RemedyProblem, step: _Step) -> SpotPrediction:

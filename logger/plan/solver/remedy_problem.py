@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from logger.plan.solver.remedies import Refusal
 from logger.sweep.solver.answer import MultiSpotAnswer
+from logger.sweep.solver.exchanges import rows_of_set
 from logger.sweep.solver.sweep_design import design_matrix
 from logger.sweep.solver.switching_problem import SwitchingProblem, background_reading
 
@@ -27,12 +28,15 @@ class RemedyProblem:
         spots: names of the S spots.
         refusals: why nothing can be predicted at each spot; None where something can.
         varied: what was live in some readings at a spot and not in others, shape (S, n).
+        exchangeable: numbers of the rows of each spot, two by two from 1, that may have been exchanged without anything
+            that shows it.
     """
 
     switching: SwitchingProblem
     spots: tuple[str, ...]
     refusals: tuple[Refusal | None, ...]
     varied: NDArray[np.bool_]
+    exchangeable: tuple[tuple[tuple[int, int], ...], ...]
 
     @property
     def refusal(self) -> Refusal | None:
@@ -52,6 +56,16 @@ class RemedyProblem:
         """What was live in no reading at any spot, shape (n,): no part of the possible houses."""
         on = frozenset[str]().union(*(r.on for sweep in self.switching.sweeps for r in sweep.readings))
         return np.array([name not in on for name in self.switching.names], bool)
+
+    def may_be_swapped(self, spot: int, off: NDArray[np.bool_]) -> bool:
+        """Whether the reading of what a set leaves at a spot may be that of another combination.
+
+        Args:
+            spot: index of the spot.
+            off: what is taken away, shape (n,).
+        """
+        rows = rows_of_set(self.switching, spot, off)
+        return any(row + 1 in pair for row in rows for pair in self.exchangeable[spot])
 
     def mask(self, names: Collection[str]) -> NDArray[np.bool_]:
         """Which of the circuits and cords these are, shape (n,).
@@ -75,6 +89,7 @@ def remedy_problem(answer: MultiSpotAnswer) -> RemedyProblem:
         answer.problem,
         [spot.spot for spot in answer.spots],
         [not found.consistent for _, found in answer.consistency],
+        [spot.exchangeable for spot in answer.spots],
         supply_in_doubt=bool(answer.better_supplies),
     )
 
@@ -83,6 +98,7 @@ def problem_of_houses(
     switching: SwitchingProblem,
     spots: Sequence[str],
     contradictory: Sequence[bool],
+    exchangeable: Sequence[Sequence[tuple[int, int]]],
     *,
     supply_in_doubt: bool,
 ) -> RemedyProblem:
@@ -92,6 +108,8 @@ def problem_of_houses(
         switching: possible houses, what must stay on, and the target.
         spots: names of its spots.
         contradictory: whether the readings of each spot contradict each other.
+        exchangeable: numbers of the rows of each spot, two by two from 1, that may have been exchanged without anything
+            that shows it.
         supply_in_doubt: the readings fit another supply than the one that was entered clearly better.
     """
     return RemedyProblem(
@@ -108,6 +126,7 @@ def problem_of_houses(
             for s, contradicts in enumerate(contradictory)
         ),
         np.array([_varied(switching, s) for s in range(len(spots))], bool),
+        tuple(map(tuple, exchangeable)),
     )
 
 

@@ -162,7 +162,9 @@ def test_nothing_is_given_where_readings_are_no_basis() -> None:
         ([False, True], False, Refusal.CONTRADICTORY),
         ([False, False], True, Refusal.SUPPLY),
     ):
-        problem = problem_of_houses(switching, ["bed", "desk"], contradictory, supply_in_doubt=in_doubt)
+        problem = problem_of_houses(
+            switching, ["bed", "desk"], contradictory, [(), ()], supply_in_doubt=in_doubt
+        )
         found = least_effort(problem, [off("A"), off("B"), off("C")])
         assert found.refusal is reason and found.remedies == () and not found.meets_target
 

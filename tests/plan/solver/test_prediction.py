@@ -47,7 +47,7 @@ def test_a_set_that_was_read_is_that_reading(problem: RemedyProblem) -> None:
     (found,) = predict(problem, {"C", "D"})
     assert found.is_read and found.is_known
     assert (found.volts, found.u_volts) == (pytest.approx(0.4), U)
-    (nothing,) = predict(problem, ())
+    (nothing,) = predict(replace(problem, exchangeable=((),)), ())
     assert nothing.is_read and (nothing.change_volts, nothing.u_change_volts) == (0.0, 0.0)
 
 
@@ -113,6 +113,20 @@ def test_wiring_and_the_cords_on_it_count_apart() -> None:
     )
 
 
+def test_a_reading_that_may_have_been_swapped_is_neither_read_nor_known() -> None:
+    plain = remedy_problem(solve_spots([("bed", sweep({"A": 0.9, "B": 0.4, "C": 0.2}))]))
+    swapped = replace(plain, exchangeable=(((2, 3),),))
+    for off, is_doubted in (({"B", "C"}, True), ({"A", "C"}, True), ({"A", "B"}, False), (set[str](), False)):
+        (firm,), (found,) = predict(replace(plain, exchangeable=((),)), off), predict(swapped, off)
+        assert firm.is_read and firm.is_known and not firm.may_be_swapped
+        assert (found.may_be_swapped, found.is_read, found.is_known) == (
+            is_doubted,
+            not is_doubted,
+            not is_doubted,
+        )
+        assert found.volts == firm.volts
+
+
 def test_what_was_never_switched_at_a_spot_is_not_predicted_there() -> None:
     """C is not named at the desk: whether it was on in those readings nobody knows."""
     desk = sweep({"A": 0.5, "B": 0.2})
@@ -134,7 +148,7 @@ def test_a_name_that_is_no_part_of_the_sweep_is_refused(problem: RemedyProblem) 
 
 def test_contradicting_readings_give_no_prediction_there_and_leave_the_other_spot() -> None:
     switching = possible_houses(np.full((2, 1, 2), 0.3)).switching
-    houses = problem_of_houses(switching, ["bed", "desk"], [True, False], supply_in_doubt=False)
+    houses = problem_of_houses(switching, ["bed", "desk"], [True, False], [(), ()], supply_in_doubt=False)
     bed, desk = predict(houses, {"A"})
     assert bed.refusal is Refusal.CONTRADICTORY and bed.volts is None and bed.rises is None
     assert desk.volts == pytest.approx(0.3)

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 from logger.metrology.rounding import fixed
 from logger.name_list import joined
 from logger.plan.planned_remedy import PlannedRemedy, ProofVerdict, RemedyResult, SpotChange, SpotPrediction
+from logger.plan.remedy_text import READ_SWAPPED_FIRST
 from logger.plan.solver.prediction import Rise
 from logger.translation import tr
 
@@ -55,6 +56,8 @@ def prediction_text(predictions: Sequence[SpotPrediction]) -> str:
     ]
     if may := [spot.spot_name for spot in known if spot.rises is Rise.MAY]:
         sentences.append(tr("It may rise at {spots}.").format(spots=_quoted(may)))
+    if any(spot.may_be_swapped for spot in predictions):
+        return " ".join((*sentences, tr(READ_SWAPPED_FIRST)))
     if known and not sentences:
         return tr("Worked out, not measured: hardly any change.")
     return " ".join(sentences)

@@ -11,9 +11,8 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 
 from logger.metrology.rounding import plain
-from logger.metrology.uncertainty import Budget, compare_with
 from logger.name_list import joined
-from logger.plan.planned_remedy import PlannedRemedy, RemedyPlan, RemedyStatus, RoutePurpose, SpotPrediction
+from logger.plan.planned_remedy import PlannedRemedy, RemedyPlan, RemedyStatus, RoutePurpose
 from logger.plan.remedy_kinds import KnownEffect, Who, words_of
 from logger.plan.remedy_text import may_do_text
 from logger.report.document.first_page.tonight import tonight
@@ -231,7 +230,7 @@ def _lead(data: ReportData, chosen: Sequence[PlannedRemedy]) -> Iterator[str]:
     if plan.chosen and not plan.why_open:
         text = (
             tr("That is below {target} V at every spot that was swept.")
-            if all(_is_below(spot, plan.target_volts) for spot in plan.chosen)
+            if all(spot.is_below(plan.target_volts) for spot in plan.chosen)
             else tr("That is not certain to be below {target} V at every spot that was swept.")
         )
         yield text.format(target=plain(plan.target_volts))
@@ -245,13 +244,6 @@ def _lead(data: ReportData, chosen: Sequence[PlannedRemedy]) -> Iterator[str]:
         yield from filter(None, (may_do_text(plan),))
     for spot in plan.unreachable:
         yield spot.why
-
-
-def _is_below(spot: SpotPrediction, target_volts: float) -> bool:
-    """Whether what is left at a spot is below the target, by the rule that every reading is compared with it."""
-    if spot.volts is None or spot.u_volts is None:
-        return False
-    return compare_with(Budget.of_u("prediction", spot.volts, spot.u_volts), target_volts) == "below"
 
 
 def _reads(plan: RemedyPlan) -> Iterator[str]:
