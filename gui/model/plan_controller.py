@@ -16,7 +16,7 @@ from gui.model.undo_history import UndoableEdit
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
 from logger.plan.outlook import Outlook
-from logger.plan.plan_basis import NightLoad, PlanBasis, newest_function_check_failed, renamed_at
+from logger.plan.plan_basis import PlanBasis, Read, basis_of, loads_in
 from logger.plan.planned_remedy import (
     PlannedRemedy,
     ProofVerdict,
@@ -123,24 +123,17 @@ class PlanController:
         snapshot = self.controller.snapshot
         night = self._night.morning if snapshot.night_count else None
         counts = night is not None and night.night.counts
-        return PlanBasis(
-            visit=self.controller.log.path.name,
-            setup=snapshot.setup,
-            spots=tuple(snapshot.spots),
-            sources=tuple(snapshot.sources),
-            every_source=dict(snapshot.every_source),
-            readings=tuple(snapshot.readings),
+        return basis_of(
+            self.controller.log,
+            Read(
+                snapshot.setup, tuple(snapshot.spots), tuple(snapshot.sources), tuple(snapshot.readings),
+                tuple(snapshot.checks),
+            ),
             tonight=self._sweep.tonight(),
             effects=self._sweep.effects(),
-            remedies=tuple(snapshot.remedies),
-            baselines=tuple(snapshot.remedy_baselines),
-            loads=tuple(NightLoad(load, night.night.record.end_s) for load in night.summary.loads)
-            if night is not None and counts
-            else (),
-            function_check_failed=newest_function_check_failed(snapshot.checks),
-            renamed=renamed_at(self.controller.log),
+            loads=loads_in(night.summary, night.night.record.end_s) if night is not None and counts else (),
             zone=snapshot.zone,
-        )
+        )  # fmt: skip
 
     @property
     def shown(self) -> RemedyPlan | None:

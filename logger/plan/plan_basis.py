@@ -1,6 +1,6 @@
 """What a plan of remedies is worked out from: everything of a visit that counts for it, read at one moment.
 
-The window and the report have most of it already and put it together themselves; `read_basis` reads it from a log.
+Window and report have worked out the most of it already and give that to `basis_of`; `read_basis` does both for a log.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from datetime import date, tzinfo
 from logger.metrology.checks import CheckKind, CheckVerdict
 from logger.metrology.setup import Setup
 from logger.night.analysis.repeating_loads import RepeatingLoad
+from logger.night.analysis.summary import NightSummary
 from logger.night.night_level import summary_of
 from logger.night.recorded_nights import nights
 from logger.sweep.confirmation import Effect
@@ -89,6 +90,25 @@ class PlanBasis:
         return local_time(utc_ns, self.zone).date()
 
 
+@dataclass(frozen=True, slots=True)
+class Read:
+    """What was read from a visit before its plan is worked out.
+
+    Args:
+        setup: of the visit.
+        spots: of the list, in its order.
+        sources: circuits and cords of the list, in its order.
+        readings: of the visit, oldest first, by present names.
+        checks: of the visit, oldest first.
+    """
+
+    setup: Setup
+    spots: tuple[Spot, ...]
+    sources: tuple[Source, ...]
+    readings: tuple[Reading, ...]
+    checks: tuple[CheckResult, ...]
+
+
 def read_basis(log: VisitLog, *, with_nights: bool = True) -> PlanBasis:
     """Read what a plan is worked out from, at one moment.
 
@@ -102,22 +122,61 @@ def read_basis(log: VisitLog, *, with_nights: bool = True) -> PlanBasis:
         found = detected_steps(log.events.after())
         known = known_steps(found, log.step_labels.all(), log.runs.simulated_ids(), checks)
         runs = log.runs.all()
-        return PlanBasis(
-            visit=log.path.name,
-            setup=setup,
-            spots=tuple(spots),
-            sources=tuple(sources),
-            every_source=log.circuits.with_removed(),
-            readings=tuple(readings),
+        return basis_of(
+            log,
+            Read(setup, tuple(spots), tuple(sources), tuple(readings), tuple(checks)),
             tonight=switch_off_plan(readings, [(s.id, s.name) for s in spots], sources, setup),
             effects=source_effects(known, repeatability_on_site(readings)),
-            remedies=tuple(log.remedies.all()),
-            baselines=tuple(log.remedies.baselines()),
             loads=_loads(log, setup.target_volts) if with_nights else (),
-            function_check_failed=newest_function_check_failed(checks),
-            renamed=renamed_at(log),
             zone=zone_of(runs[-1]) if runs else None,
         )
+
+
+def basis_of(
+    log: VisitLog,
+    read: Read,
+    *,
+    tonight: SwitchOffPlan | None,
+    effects: Mapping[tuple[int | None, int], Effect],
+    loads: Sequence[NightLoad],
+    zone: tzinfo | None,
+) -> PlanBasis:
+    """Put together what a plan is worked out from; what only the plan needs is read from the log.
+
+    Args:
+        log: an open visit log; nothing is written.
+        read: what was read from it already.
+        tonight: what to switch off tonight; None while no spot was swept.
+        effects: of switching, by the ids of spot and of circuit or cord.
+        loads: loads that came again in the nights.
+        zone: where the visit was recorded; None for the zone of this computer.
+    """
+    return PlanBasis(
+        visit=log.path.name,
+        setup=read.setup,
+        spots=read.spots,
+        sources=read.sources,
+        every_source=log.circuits.with_removed(),
+        readings=read.readings,
+        tonight=tonight,
+        effects=effects,
+        remedies=tuple(log.remedies.all()),
+        baselines=tuple(log.remedies.baselines()),
+        loads=tuple(loads),
+        function_check_failed=newest_function_check_failed(read.checks),
+        renamed=renamed_at(log),
+        zone=zone,
+    )
+
+
+def loads_in(summary: NightSummary, end_s: float) -> tuple[NightLoad, ...]:
+    """The loads that came again in a night.
+
+    Args:
+        summary: of the night.
+        end_s: its length, s.
+    """
+    return tuple(NightLoad(load, end_s) for load in summary.loads)
 
 
 def newest_function_check_failed(checks: Sequence[CheckResult]) -> bool:
@@ -138,8 +197,8 @@ def renamed_at(log: VisitLog) -> tuple[tuple[int, int], ...]:
 
 def _loads(log: VisitLog, target_volts: float) -> tuple[NightLoad, ...]:
     return tuple(
-        NightLoad(load, night.record.end_s)
+        load
         for night in nights(log)
         if night.counts
-        for load in summary_of(night, target_volts).loads
+        for load in loads_in(summary_of(night, target_volts), night.record.end_s)
     )

@@ -11,7 +11,7 @@ from logger.night.analysis.schedule_match import match_schedule
 from logger.night.night_level import summary_of
 from logger.night.recorded_nights import Night, nights
 from logger.night.schedule import planned_in
-from logger.plan.plan_basis import NightLoad, PlanBasis, newest_function_check_failed, renamed_at
+from logger.plan.plan_basis import Read, basis_of, loads_in
 from logger.plan.remedy_plan import remedy_plan
 from logger.report.document.excerpts import excerpt_of_reading, excerpt_of_span
 from logger.report.document.report_data import Excerpt, NightData, ReportData, SpotPhoto, SweptSpot
@@ -72,24 +72,12 @@ def _read(log: VisitLog, on_progress: OnProgress) -> ReportData:
     of_night_data = tuple(_nights(log, of_nights, setup.target_volts))
     zone = stretches[-1].zone if stretches else None
     on_progress(marked("working out the remedies"))
-    basis = PlanBasis(
-        visit=log.path.name,
-        setup=setup,
-        spots=tuple(spots),
-        sources=tuple(sources),
-        every_source=log.circuits.with_removed(),
-        readings=tuple(readings),
+    basis = basis_of(
+        log,
+        Read(setup, tuple(spots), tuple(sources), tuple(readings), tuple(checks)),
         tonight=tonight,
         effects=effects,
-        remedies=tuple(log.remedies.all()),
-        baselines=tuple(log.remedies.baselines()),
-        loads=tuple(
-            NightLoad(load, night.night.record.end_s)
-            for night in of_night_data
-            for load in night.summary.loads
-        ),
-        function_check_failed=newest_function_check_failed(checks),
-        renamed=renamed_at(log),
+        loads=[load for night in of_night_data for load in loads_in(night.summary, night.night.record.end_s)],
         zone=zone,
     )
     on_progress(marked("computing the checksum"))
