@@ -263,9 +263,10 @@ def test_on_then_off_and_what_it_means(
     assert spots.primary_action().text == "Go on to the sources"
     rows = driver.window.pages.spots.spots.rows
     assert [row.value for row in rows] == ["on 0.90, off 0.05 V", "on 0.40, off 0.40 V"]
-    assert [row.small for row in rows] == ["on: above 0.1 V", "on and off: above 0.1 V"]
+    assert [row.small for row in rows] == ["on: above 0.1 V", "on and off alike: was everything off?"]
     assert "comes from outside, or from a circuit that was on" in driver.window.pages.spots.meaning.whole
     assert "cannot be told apart" in driver.window.pages.spots.meaning.whole
+    assert "Was everything really off?" in driver.window.pages.spots.meaning.whole
     assert rows[1].tip.startswith("On and off cannot be told apart") and "under the household" in rows[0].tip
     heard = [
         text.split(" ")[0] for text in announced if "told apart" in text or "under the household" in text

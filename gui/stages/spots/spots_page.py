@@ -436,9 +436,11 @@ class SpotsPage(Page):
         if result.why_not_comparable():
             small = tr("not comparable")
         elif small and result.on is not None and result.off is not None:
-            is_both = result.both_above(controller.setup.stated.target_volts)
-            text = tr("on and off: {verdict}") if is_both else tr("on: {verdict}")
+            target_volts = controller.setup.stated.target_volts
+            text = tr("on and off: {verdict}") if result.both_above(target_volts) else tr("on: {verdict}")
             small = text.format(verdict=small)  # beside two values
+            if result.is_alike(target_volts):
+                small = tr("on and off alike: was everything off?")
         if result.on is not None and result.off is not None:
             # Below the list it stands of the chosen spot alone, and where a screen reader does not come by itself.
             meaning = result.meaning(controller.setup.stated.target_volts)

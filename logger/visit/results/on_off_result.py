@@ -220,6 +220,17 @@ class SpotResult:
             return False
         return compare_with(on, target_volts) == compare_off_with(off, target_volts) == "above"
 
+    def is_alike(self, target_volts: float) -> bool:
+        """Whether switching everything off changed nothing that was seen, and both values are above the target for sure.
+
+        As where nobody had switched, or at the wrong panel.
+
+        Args:
+            target_volts: the target, V.
+        """
+        change = self.difference() if self.both_above(target_volts) else None
+        return change is not None and abs(change.volts) <= change.expanded_volts
+
     def is_in_doubt(self) -> bool:
         """Whether its meaning is a warning, to be read whole: no value of it can be relied on as it is."""
         is_wrongly_off = self.off is None and bool(self.wrongly_off)
@@ -259,6 +270,10 @@ class SpotResult:
         change = self.difference()
         assert change is not None
         said = [_of_change(on, off, change)]
+        if self.is_alike(target_volts):
+            said.append(
+                tr("Was everything really off? If not, void the value with everything off and read it again.")
+            )
         if compare_off_with(off, target_volts) == "above":
             said.append(
                 tr("{value} stays with everything off, above {target} V: {origin}.").format(
