@@ -5,7 +5,7 @@ from __future__ import annotations
 import sqlite3
 from contextlib import closing
 from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 
 import pytest
 
@@ -60,6 +60,18 @@ def test_taking_back_appends_and_can_be_taken_back_itself(log):
     log.remedies.take_back(remedy.id, done.id)
     log.remedies.take_back(remedy.id, first.id)
     assert log.remedies.all()[0].newest is None, "as if nobody had ever entered it"
+
+
+def test_nothing_is_undone_before_it_was_done(log, clock):
+    remedy = log.remedies.add(RemedyKind.UNPLUG, PLANNED, [lamp(log)])
+    today = datetime.fromtimestamp(clock.utc_ns() / NS_PER_S).astimezone().date()
+    log.remedies.decide(remedy.id, RemedyEntry(0, RemedyDecision.DONE, done_on=today.isoformat()))
+    earlier = (today - timedelta(days=8)).isoformat()
+    with pytest.raises(StillvoltError, match=f"{earlier} lies before {today}"):
+        log.remedies.decide(remedy.id, RemedyEntry(0, RemedyDecision.UNDONE, done_on=earlier))
+    assert log.remedies.all()[0].done is not None
+    log.remedies.decide(remedy.id, RemedyEntry(0, RemedyDecision.UNDONE, done_on=today.isoformat()))
+    assert log.remedies.all()[0].done is None
 
 
 @pytest.mark.parametrize(

@@ -221,7 +221,7 @@ class SpotResult:
         return compare_with(on, target_volts) == compare_off_with(off, target_volts) == "above"
 
     def is_alike(self, target_volts: float) -> bool:
-        """Whether switching everything off changed nothing that was seen, and both values are above the target for sure.
+        """Whether switching everything off changed nothing that was seen, with both values surely above the target.
 
         As where nobody had switched, or at the wrong panel.
 

@@ -114,12 +114,14 @@ class RemedyStore:
             entry: the decision; its moment and id are those of now.
 
         Raises:
-            StillvoltError: a text, a date or the distance cannot be kept, or the visit has as many entries as it can
-                hold; nothing is entered.
+            StillvoltError: a text, a date or the distance cannot be kept, the day lies before that of what was entered
+                last, or the visit has as many entries as it can hold; nothing is entered.
         """
         entry = _kept(entry, local_time(self._connection.clock.utc_ns(), None).date())
         with self._connection.writing():
             utc_ns = self._connection.clock.utc_ns()
+            remedy = next(remedy for remedy in self.all() if remedy.id == remedy_id)
+            _refuse_earlier_day(remedy, _day_of(replace(entry, utc_ns=utc_ns)))
             return self._insert_entry(remedy_id, replace(entry, utc_ns=utc_ns, corrects=None))
 
     def take_back(self, remedy_id: int, entry_id: int, entered_by: str = "") -> RemedyEntry:
@@ -246,6 +248,25 @@ def _kept(entry: RemedyEntry, today: date) -> RemedyEntry:
         distance_m=kept_metres(entry.distance_m, tr("How far"), MAX_DISTANCE_M),
         entered_by=kept_line(entry.entered_by, tr("Entered by")),
     )
+
+
+def _day_of(entry: RemedyEntry) -> date:
+    """The day on which an entry took effect: the one that is stated, else that of the entry."""
+    return date.fromisoformat(entry.done_on) if entry.done_on else local_time(entry.utc_ns, None).date()
+
+
+def _refuse_earlier_day(remedy: Remedy, day: date) -> None:
+    """Refuse what would have been done or undone before it was undone or done: it would change what readings prove."""
+    effective = [e for e in remedy.standing if e.decision in (RemedyDecision.DONE, RemedyDecision.UNDONE)]
+    last = max(map(_day_of, effective), default=day)
+    if day < last:
+        raise StillvoltError(
+            tr("{day} lies before {last}, the day of what was entered last for this remedy.").format(
+                day=day.isoformat(), last=last.isoformat()
+            ),
+            tr("Nothing was entered."),
+            tr("Take the entry of that day back first if it is wrong."),
+        )
 
 
 def _kept_date(text: str, field: str) -> str:
