@@ -266,9 +266,9 @@ def _set_lines(plan: RemedyPlan) -> Iterator[str]:
         yield from (f"  {remedy.shown}" for remedy in plan.least_effort)
         yield from (f"  {prediction_text(prediction)}" for prediction in plan.least_effort_predictions)
         yield "  " + (
-            tr("Proven: no set of less effort does as well.")
+            tr("By these readings no set of less effort does as well.")
             if plan.least_effort_proven
-            else tr("Not proven: not every set was tried.")
+            else tr("Not every set was tried: one of less effort may do as well.")
         )
     if may_do := may_do_text(plan):
         yield may_do

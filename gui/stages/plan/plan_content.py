@@ -223,9 +223,9 @@ def _least_effort(plan: RemedyPlan) -> Iterator[str]:
         )
         yield text.format(target=plain(plan.target_volts), remedies=names)
         yield (
-            tr("Proven: no set of less effort does as well.")
+            tr("By these readings no set of less effort does as well.")
             if plan.least_effort_proven
-            else tr("Not proven: not every set was tried.")
+            else tr("Not every set was tried: one of less effort may do as well.")
         )
     if may_do := may_do_text(plan):
         yield may_do

@@ -94,7 +94,7 @@ class SalvageRecord:
             return text.format(file=source, unknown=listed(unknown))
         if self.lost:
             return tr("Salvaged from {file}, which was damaged: parts may be lost.").format(file=source)
-        text = tr("Salvaged from {file}, which was damaged: nothing was lost, as far as can be known.")
+        text = tr("Salvaged from {file}: nothing was lost, as far as can be known.")
         return text.format(file=source)
 
     @property
