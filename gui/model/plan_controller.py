@@ -116,7 +116,7 @@ class PlanController:
                 self._task.request(inputs, partial(worked_out, self._basis()))
         if (found := self._task.result()) is not None and found[0] is not self._shown:
             self._shown, self._outlook = found
-            self._tell()
+        self._tell()
         return self._shown
 
     def _basis(self) -> PlanBasis:
