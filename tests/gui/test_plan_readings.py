@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import replace
 
 import pytest
+from PySide6.QtWidgets import QApplication
 
 from gui.stages.plan.plan_page import PlanPage
 from logger.clock import ManualClock
@@ -113,3 +114,21 @@ def test_the_readings_of_a_route_follow_each_other_and_the_plan_comes_back_with_
     assert driver.window.page is driver.window.pages.plan
     assert lamps_status(driver) is RemedyStatus.PROVEN
     assert f"{LAMP}: proven." in driver.message
+
+
+@pytest.mark.parametrize("size", [(1366, 740), (1024, 572)])
+def test_in_a_low_window_what_the_ticked_remedies_bring_begins_in_sight(
+    home: PlannedHome, open_window: Callable[[], Driver], size: tuple[int, int]
+) -> None:
+    driver = open_window()
+    driver.window.resize(*size)
+    page = at_the_lamp(driver)
+    further = "Bedroom: Switch the breaker off at night"
+    choose(driver, further)
+    driver.do("plan.tick")
+    QApplication.processEvents()
+    driver.window.redraw()
+    QApplication.processEvents()
+    assert page.brings.isVisible() and page.spots.y() < page.room_height()
+    row = next(one for one in page.rows.rows if one.head == further)
+    assert row.short is not None and row.short_more == row.small

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
 from enum import StrEnum
 
 from gui.widgets.badge import BAD, GOOD, UNCLEAR
@@ -83,6 +84,9 @@ def _row(remedy: PlannedRemedy, *, ticked: bool) -> ListRow:
         small_right=status_words(remedy),
         note=" ".join(filter(None, notes)),
         quiet=remedy.not_wanted,
+        short=(remedy.shown, status_words(remedy)),
+        short_more=_brings(remedy),
+        short_small=_elsewhere(replace(remedy, doubt="")),
         ticked=ticked,
         tip="\n".join(
             filter(

@@ -43,6 +43,9 @@ NOTHING_CHOSEN = marked("Choose a remedy in the list first.")
 MIN_ROWS = 5
 """Rows and headings of the list that are in sight, whatever stands below it."""
 
+MIN_ROWS_WITH_BARS = 2
+"""The same in a low window while something is ticked, so that what it brings is in sight as well."""
+
 NOTHING_UNSTATED = marked("Nothing that is missing in Prepare stands against the chosen remedy.")
 
 IN_MENU = (
@@ -83,6 +86,8 @@ class PlanPage(Page):
         """All that is known of the chosen remedy."""
         self._least = ""
         """What is said of the set of least effort."""
+        self._has_bars = False
+        """Whether something is ticked, of which bars show what it brings."""
         self._made_room_for: tuple[object, ...] = ()
         """What the room was last made for: the page's size, and what its parts show."""
         self.headline = label("", "title")
@@ -169,16 +174,21 @@ class PlanPage(Page):
         buttons = self._buttons.buttons
         buttons["plan.missing"].setVisible(plan is not None and bool(plan.why_open))
         buttons["plan.least"].setVisible(not self._why_no_least())
+        buttons["plan.read"].setVisible(not self._why_not_read())
         buttons["plan.state"].setVisible(not self._why_nothing_to_state())
         buttons["plan.same"].setVisible(not self._why_not_same())
 
     def _make_room(self) -> None:
         """What is set closer or folded first where the window is too low for everything."""
-        needs = (self.width(), self.room_height(), self.appearance, self._least, self._lines, self.spots.bars)
+        needs = (
+            self.width(), self.room_height(), self.appearance, self._least, self._lines, self.spots.bars,
+            self._has_bars,
+        )  # fmt: skip
         if needs == self._made_room_for:
             return
         self._made_room_for = needs
         self.spots.set_dense(False)
+        self.rows.give_room(MIN_ROWS)
         self.least.show_whole(self._least)
         self.detail.show_whole("\n".join(self._lines))
         self.give_way(
@@ -186,6 +196,9 @@ class PlanPage(Page):
                 lambda: self.detail.cut(" ".join(self._lines[:1])),
                 lambda: self.spots.set_dense(True),
                 lambda: self.least.cut(self._least.partition(". ")[0]),
+                lambda: self.rows.give_room(
+                    MIN_ROWS_WITH_BARS if self._has_bars else MIN_ROWS, is_short=True
+                ),
             ]
         )
 
@@ -225,6 +238,7 @@ class PlanPage(Page):
         predicted = self.plan_controller.predicted()
         ticked = len(self.plan_controller.ticked())
         text = tr_n("With the ticked remedy", "With the {n} ticked remedies", ticked).format(n=ticked)
+        self._has_bars = bool(predicted)
         self.brings.setText(text if predicted else "")
         self.brings.setVisible(bool(predicted))
         self.spots.setVisible(bool(predicted))
