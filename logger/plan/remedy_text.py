@@ -51,10 +51,8 @@ def prediction_text(prediction: SpotPrediction) -> str:
         return tr("“{spot}”: {why}").format(spot=prediction.spot_name, why=prediction.refusal)
     if prediction.tells_nothing:
         why = tr("not known before it is read")
-        doubt = tr(READ_SWAPPED_FIRST) if prediction.may_be_swapped else ""
-        return f"{tr('“{spot}”: {why}').format(spot=prediction.spot_name, why=why)}. {doubt}".removesuffix(
-            ". "
-        )
+        said = tr("“{spot}”: {why}").format(spot=prediction.spot_name, why=why)
+        return f"{said}. {tr(READ_SWAPPED_FIRST)}" if prediction.may_be_swapped else said
     before = fixed(prediction.before_volts, 2) if prediction.before_volts is not None else ""
     now = tr("With all that is done {before} V were read there.") if prediction.from_done else ""
     if prediction.volts is not None and prediction.u_volts is not None:
