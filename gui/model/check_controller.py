@@ -29,6 +29,7 @@ from logger.visit.records.reading_records import CheckResult, Span, UsedStep
 from logger.visit.records.recording_records import Live
 from logger.visit.results.reading_context import lapse_of_check, newest_valid, verdict_by_now
 from logger.visit.results.used_stretch import StretchUse, blocking_step
+from logger.visit.storage.check_step_store import SAME_AFTER_GAP
 from logger.visit.storage.check_store import StepsApartError
 
 SAME_METER_MARK = kept_text("Stated: the lines have another form, and it is the same meter as in the checks")
@@ -225,6 +226,12 @@ class CheckController:
             return Message(f"{apart} {tr(FROM_FIRST_STEP)}", refused=True)
         if self._is_value_of_step_before(live) and (why := self._why_not_again(live)):
             return Message(f"{why} {step.for_new_value()}", refused=True)
+        if (
+            self.spans
+            and self.chosen not in VALUE_MAY_STAY
+            and snapshot.is_same_step_after_gap(self.spans[-1])
+        ):
+            return Message(f"{tr(SAME_AFTER_GAP)} {step.for_new_value()}", refused=True)
         uses = snapshot.uses_of_stretch(self.chosen)
         if (use := blocking_step(self.chosen, uses, is_first=not self.spans)) is not None:
             return Message(f"{_used_text(use)} {step.for_new_value()}", refused=True)

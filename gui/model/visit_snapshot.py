@@ -55,6 +55,7 @@ from logger.visit.results.body_moves import (
     SpotChoice,
     chosen_after_settling,
     has_moved,
+    is_same_after_gap,
     parted_by_gap,
     spot_of_moment,
     unmoved_elsewhere,
@@ -511,6 +512,17 @@ class VisitSnapshot:
         logged = events_of_run if moment is None else self.log.events.of_run
         parted = parted_by_gap(self.readings, live, logged)
         return parted if parted and not has_changed(parted, value or live.growing_span) else None
+
+    def is_same_step_after_gap(self, before: Span) -> bool:
+        """Whether what is settled now is the value of a check's step before, with only a gap or a new run between.
+
+        Args:
+            before: the value of the step before.
+        """
+        live = self.live
+        if live is None or live.growing_span is None:
+            return False
+        return is_same_after_gap(before, live.growing_span, live, self._unsettled)
 
     def spot_of_step(self, step: DetectedStep, choices: Sequence[SpotChoice]) -> int | None:
         """The id of the spot where the body was when a step came; None where that is not known.

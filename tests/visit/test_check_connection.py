@@ -16,7 +16,7 @@ from logger.metrology.checks import STEPS, CheckKind, CheckOutcome, CheckVerdict
 from logger.metrology.context import UNIT_ASSUMED_REMARK, Context
 from logger.metrology.meter_connection import MeterConnection, forms_agree
 from logger.metrology.setup import ASSUMED_METER, MeterFacts, Setup
-from logger.settling.events import Motion, Now, State
+from logger.settling.events import Event, Gap, Motion, Now, State
 from logger.visit import VisitLog
 from logger.visit.records.reading_records import CheckResult, CheckStep, Span
 from logger.visit.results.check_review import doubt_by_checks
@@ -329,3 +329,45 @@ def test_a_check_of_the_body_stays_at_its_spot(log: VisitLog, recording: Recordi
     with pytest.raises(StepsApartError, match="begun at another spot"):
         log.check_steps.take(CheckKind.REFERENCE, [span], spot=desk)
     assert log.check_steps.take(CheckKind.REFERENCE, [span], spot=bed)
+
+
+def between(recording: Recording, event: Event) -> None:
+    """An event that the recorder found between two stretches."""
+    recording.beat(Batch(events=[event]), Now(State.CHANGING, recording.t_s(), None, None, 0))
+
+
+@pytest.mark.parametrize("is_restarted", [False, True])
+@pytest.mark.parametrize("kind", [CheckKind.FUNCTION, CheckKind.REFERENCE, CheckKind.TWO_RODS])
+def test_the_same_value_after_a_gap_or_a_new_recording_shows_no_next_step_of_a_check(
+    log: VisitLog, recording: Recording, kind: CheckKind, is_restarted: bool
+) -> None:
+    begin_again(recording)
+    settle(recording, 0.30)
+    spans = [log.check_steps.take(kind, [])]
+    t_s = recording.t_s()
+    recording.clock.advance_ns(20 * NS_PER_S)
+    if is_restarted:
+        begin_again(recording)
+    else:
+        between(recording, Gap(t_s, t_s + 20.0, t_s + 20.0))
+    settle(recording, 0.30)
+    if kind is CheckKind.TWO_RODS:  # between good rods nothing changes
+        assert log.check_steps.take(kind, spans)
+        return
+    with pytest.raises(StillvoltError, match="the value is the same"):
+        log.check_steps.take(kind, spans)
+    assert len(log.checks.used_steps()) == 1
+    t_s = recording.t_s()
+    recording.clock.advance_ns(3 * NS_PER_S)
+    between(recording, Motion(t_s + 1.0, t_s + 2.0, 0.05, t_s + 2.0))
+    settle(recording, 0.30)
+    assert log.check_steps.take(kind, spans), "something was moved"
+
+
+def test_another_value_after_a_gap_is_the_next_step_of_a_check(log: VisitLog, recording: Recording) -> None:
+    begin_again(recording)
+    settle(recording, 0.30)
+    spans = [log.check_steps.take(CheckKind.FUNCTION, [])]
+    begin_again(recording)
+    settle(recording, 0.60)
+    assert log.check_steps.take(CheckKind.FUNCTION, spans)

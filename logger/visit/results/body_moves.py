@@ -13,9 +13,9 @@ from typing import Literal
 
 from logger.clock import NS_PER_S
 from logger.settling.events import Event, Gap, Motion, Overload, Settled, Step, span_s
-from logger.visit.records.reading_records import Reading
+from logger.visit.records.reading_records import Reading, Span
 from logger.visit.records.recording_records import Live, LoggedEvent
-from logger.visit.results.used_stretch import Seen, StretchUse, use_of_reading
+from logger.visit.results.used_stretch import Seen, StretchUse, Value, has_changed, use_of_reading
 
 MOVES = (Motion, Overload)
 """The events that show that the body moved."""
@@ -166,6 +166,25 @@ def level_before_gap(since_utc_ns: int, live: Live, logged: Iterable[LoggedEvent
         if one.run_id == live.run_id and isinstance(one.event, Settled) and one.event.start_s < first_s
     )
     return max(levels, key=lambda level: level.end_s, default=None)
+
+
+def is_same_after_gap(before: Span, now: Value, live: Live, logged: Iterable[LoggedEvent]) -> bool:
+    """Whether a value is that of a step before, where only a time without lines or a new recording lies between them.
+
+    That something was done for it is not shown then: a motion, a step or another value would show it.
+
+    Args:
+        before: the value of the step before.
+        now: what would be taken.
+        live: the newest heartbeat.
+        logged: the final events of the run.
+    """
+    is_new_run = before.run_id != live.run_id
+    since_utc_ns = 0 if is_new_run else live.run_started_utc_ns + before.end_t_ns
+    events = events_since(since_utc_ns, live, logged)
+    if any(isinstance(event, (*MOVES, Step)) for event in events):
+        return False
+    return (is_new_run or any(isinstance(event, Gap) for event in events)) and not has_changed(before, now)
 
 
 WhyChosen = Literal["user", "proposed", "edited"]

@@ -101,7 +101,7 @@ class VisitLog:
             self.runs,
         )
         self.check_steps = CheckStepStore(
-            connection, self.current_value, self.checks, self.readings, self.recorder
+            connection, self.current_value, self.checks, self.readings, self.recorder, self.events
         )
         self.marks = MarkStore(connection, self.recorder, self.facts)
 
