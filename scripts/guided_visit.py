@@ -338,11 +338,10 @@ def sweep(me: Walk, log: VisitLog) -> None:
     user.enter(", ".join(CIRCUITS))
     user.answer("bedroom outlets")  # where the lamp is plugged in
     user.wait("the circuits are listed", lambda: len(circuits_of(log.circuits.all())) == len(CIRCUITS))
-    user.primary()
-    user.answer(log.spots.all()[1].name.lower())
-    half = False
+    is_first, half = True, False
     while (combination := _next(log)) is not None and (left := _left(log)):
-        _switch(me, log, combination)
+        _switch(me, log, combination, is_first=is_first)
+        is_first = False
         if not half and len(left) < 4:
             me.shot("08-breakers")
             half = True
@@ -433,8 +432,15 @@ def _left(log: VisitLog) -> Sequence[Combination]:
     return sweep_progress(log.readings.all(), log.spots.all()[1].id, log.circuits.all()).left
 
 
-def _switch(me: Walk, log: VisitLog, combination: Combination) -> None:
-    """Switch what the window says, press Space, wait until it has taken the value."""
+def _switch(me: Walk, log: VisitLog, combination: Combination, *, is_first: bool = False) -> None:
+    """Switch what the window says, press Space, wait until it has taken the value.
+
+    Args:
+        me: the walk.
+        log: its visit.
+        combination: what the window asks for.
+        is_first: it is the first of the sweep, at which the window asks where it is made.
+    """
     taken = len(log.readings.all())
     me.switch()
     if combination.unlisted_on is not None and combination.unlisted_on != me.others_on:
@@ -451,6 +457,8 @@ def _switch(me: Walk, log: VisitLog, combination: Combination) -> None:
             me.flip(LAMP if source.kind == "cord" else CIRCUITS[name])
             me.live[name] = on
     me.user.primary()
+    if is_first:
+        me.user.answer(log.spots.all()[1].name.lower())
     me.user.take_switched(combination.label, lambda: len(log.readings.all()) > taken)
 
 

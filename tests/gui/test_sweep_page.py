@@ -192,12 +192,10 @@ def test_the_supply_is_asked_for_once_where_it_is_not_stated(
     driver.press("Space")
     assert driver.asked == "What supply has the home?"
     driver.answer("three-phase: three legs, such as 230/400 V")
-    assert log.setup.current().supply == "three-phase" and driver.window.sweep_controller.waiting is None
-    assert driver.message == "Everything off except Refrigerator. Press Space when it is switched.", (
-        "the answer is no switching"
+    assert log.setup.current().supply == "three-phase"
+    assert driver.window.sweep_controller.waiting is not None, (
+        "it was reported as switched before the question"
     )
-    driver.press("Space")
-    assert driver.window.sweep_controller.waiting is not None
 
 
 def test_nothing_is_awaited_without_a_circuit_a_spot_or_a_recorder(

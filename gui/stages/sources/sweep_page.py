@@ -321,17 +321,32 @@ class SweepPage(TabPage):
             and self.sweep_controller.rows()
         ):
             self._supply_asked = True  # once; "not now" stands
-            self.question_requested.emit(supply_prompt(self.sweep_controller, self._say_what_to_switch))
+            self.question_requested.emit(supply_prompt(self.sweep_controller, self._go_on_after_answer()))
         elif spots := self.sweep_controller.spots_to_ask():
             self.question_requested.emit(
-                sweep_spot_prompt(self.sweep_controller, spots, self._say_what_to_switch)
+                sweep_spot_prompt(self.sweep_controller, spots, self._go_on_after_answer())
             )
         else:
             self._chosen = None
             self.sweep_controller.switched()
 
+    def _go_on_after_answer(self) -> Callable[[], None]:
+        """What is done once a question is answered that came when the user reported what is switched.
+
+        The report still holds, unless the answer has something else switched next.
+        """
+        reported = self.sweep_controller.next_combination()
+
+        def go_on() -> None:
+            if reported is not None and self.sweep_controller.next_combination() == reported:
+                self._switched()
+            else:
+                self._say_what_to_switch()
+
+        return go_on
+
     def _say_what_to_switch(self) -> None:
-        """Say what is switched next: an answer to a question is no word that it is switched."""
+        """Say what is switched next, where something else was reported."""
         self.controller.message = Message(
             tr("{what} Press Space when it is switched.").format(what=self.sweep_controller.what_to_switch())
         )
