@@ -197,7 +197,7 @@ def _meter_formula(result: SpotResult, change: Budget) -> str:
     on, off = (1e3 * gain.offset_limit_volts(abs(value)) for value in volts)
     return with_percent(
         text.format(
-            percent=plain(gain.percent_of_reading),
+            percent=plain(round(gain.percent_of_reading, 2)),
             difference=fixed(change.volts, 3),
             on=plain(on),
             off=plain(off),
