@@ -541,7 +541,35 @@ class VisitSnapshot:
         if live is not None and live.run_id == step.run_id:
             events += live.open_events
         run = RunMoves(step.run_id, started_utc_ns, events)
-        return spot_of_moment(started_utc_ns + step.t_ns, self.readings, choices, run)
+        moment_utc_ns = started_utc_ns + step.t_ns
+        told = self._spot_of_label_near(moment_utc_ns, choices, run)
+        return spot_of_moment(moment_utc_ns, self.readings, choices, run) if told is None else told
+
+    def _spot_of_label_near(
+        self, moment_utc_ns: int, choices: Sequence[SpotChoice], run: RunMoves
+    ) -> int | None:
+        """The id of the spot that a step was labelled at since which the body has not moved; None where there is none.
+
+        The user may have said that it was another spot than the chosen one: then a lamp's other half was there too. A
+        choice or a reading that came after the label counts more than it.
+        """
+        newest_ns = max(
+            [choice.since_utc_ns for choice in choices]
+            + [reading.utc_ns for reading in self.readings if reading.run_id == run.run_id],
+            default=0,
+        )
+        labels = [
+            label
+            for label in self.step_labels
+            if label.run_id == run.run_id and None not in (label.source_id, label.spot_id)
+        ]
+        near = [
+            label
+            for label in labels
+            if label.utc_ns > newest_ns
+            and not run.has_moved_between(moment_utc_ns, run.started_utc_ns + label.t_ns)
+        ]
+        return near[-1].spot_id if near else None
 
     def events_between(self, kind: Kind, start_s: float, end_s: float) -> list[Placed]:
         """The events of a kind that touch a stretch of the trace, also those that are still going on.

@@ -578,6 +578,36 @@ def test_a_label_is_of_the_spot_where_the_body_was(driver: Driver, demo: DemoRec
     assert label(False) == desk.id and "filed" not in driver.message
 
 
+def test_a_lamps_other_half_is_where_the_user_said_that_the_first_was(
+    driver: Driver, demo: DemoRecorder, log: VisitLog
+) -> None:
+    lamp, bed, desk, sofa = (
+        log.circuits.all()[1],
+        log.spots.all()[0],
+        log.spots.add("Desk"),
+        log.spots.add("Sofa"),
+    )
+    steps, route = page(driver).step_controller, driver.window.controller.route
+    demo.still(0.40, 15)
+    driver.window.refresh()
+    route.chosen_id = desk.id
+    driver.window.refresh()
+    switch(driver, demo, 0.75)
+    driver.do("steps.which")
+    driver.answer("It was at another spot...", bed.name)
+    driver.answer("Lamp on")
+    switch(driver, demo, 0.40)
+    driver.window.refresh()
+    steps.label(steps.unlabelled()[0], lamp, False)
+    assert [label.spot_id for label in log.step_labels.all()] == [bed.id, bed.id]
+    route.chosen_id = sofa.id
+    driver.window.refresh()
+    switch(driver, demo, 0.75)
+    driver.window.refresh()
+    steps.label(steps.unlabelled()[0], lamp, True)
+    assert log.step_labels.all()[-1].spot_id == sofa.id, "the spot was chosen after it was said"
+
+
 def test_a_label_at_a_spot_that_reads_something_else_is_asked_about_and_can_be_moved(
     driver: Driver, demo: DemoRecorder, log: VisitLog
 ) -> None:
