@@ -19,7 +19,7 @@ from logger.visit.storage.other_name import is_open_under_another_name
 from logger.visit.storage.page_check import page_problem
 from logger.visit.storage.schema import APPLICATION_ID, UPGRADES, USER_VERSION
 from logger.visit.storage.schema_check import refuse_foreign_schema
-from logger.visit.storage.visit_folder import HEAD_BYTES, OPEN_VISITS, is_visit_head
+from logger.visit.storage.visit_folder import HEAD_BYTES, LOOKED_INTO, identity, is_visit_head
 from logger.visit.storage.wal_index import VisitConnection, WalIndex
 
 BUSY_TIMEOUT_S = 5.0
@@ -145,7 +145,7 @@ def open_existing(path: Path, mount_of: Callable[[Path], tuple[str, str]] = _mou
             tr("There is no visit log {path}.").format(path=path),
             next_step=tr("See whether the name is right."),
         )
-    if not OPEN_VISITS.holds(path):
+    if identity(path) not in LOOKED_INTO:
         look_into(path)
     _refuse_network_drive(path, mount_of)
     if not os.access(path, os.W_OK) or not os.access(path.parent, os.W_OK):
@@ -244,7 +244,7 @@ def _open(path: Path) -> VisitConnection:
     )
     connection.row_factory = sqlite3.Row
     harden(connection)
-    connection.file = OPEN_VISITS.opened(path)
+    LOOKED_INTO.add(identity(path))
     return connection
 
 

@@ -24,7 +24,7 @@ from logger.visit.storage.damage import SALVAGE, UNREADABLE_ENTRY, damage_of, da
 from logger.visit.storage.file_name import is_file
 from logger.visit.storage.schema import APPLICATION_ID, USER_VERSION
 from logger.visit.storage.schema_check import refuse_foreign_schema
-from logger.visit.storage.visit_folder import OPEN_VISITS
+from logger.visit.storage.visit_folder import LOOKED_INTO, identity
 from logger.visit.storage.visit_log import VisitLog
 
 UNREADABLE_CONTENT = (
@@ -123,8 +123,8 @@ def _log(path: Path) -> Iterator[VisitLog]:
 
 def _is_older(path: Path) -> bool:
     """Whether an older version wrote a visit log; False for what is none, or cannot be read."""
-    if not is_file(path) or OPEN_VISITS.holds(path) or not os.access(path, os.R_OK):
-        return False  # what this process has open has been upgraded
+    if not is_file(path) or identity(path) in LOOKED_INTO or not os.access(path, os.R_OK):
+        return False  # what this process has opened has been upgraded
     look_into(path)
     with suppress(sqlite3.DatabaseError), opened_read_only(path) as db:
         return 0 < int(db.execute("PRAGMA user_version").fetchone()[0]) < USER_VERSION

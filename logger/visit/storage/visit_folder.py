@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import threading
-from collections import Counter
 from datetime import datetime, timedelta
 from pathlib import Path
 
@@ -15,37 +13,10 @@ HEAD_BYTES = 72
 """The head of an SQLite file up to its application id."""
 
 
-class OpenVisits:
-    """The visit logs that this process has open, by device and inode.
-
-    Looking into one of these would close another handle on the file, and with it drop every lock that SQLite holds
-    there for this process (POSIX; SQLite, "How To Corrupt An SQLite Database File", 2.2): another program that closes
-    the log would then remove the journal of an open one. Once it is closed it counts no more: a new file may get its
-    inode.
-    """
-
-    def __init__(self) -> None:
-        self._connections: Counter[tuple[int, int]] = Counter()
-        self._lock = threading.Lock()
-
-    def opened(self, path: Path) -> tuple[int, int]:
-        """Count one connection more; returns what `closed` takes. Raises OSError where there is no file."""
-        file = identity(path)
-        with self._lock:
-            self._connections[file] += 1
-        return file
-
-    def closed(self, file: tuple[int, int]) -> None:
-        """Count one connection less."""
-        with self._lock:
-            self._connections[file] -= 1
-
-    def holds(self, path: Path) -> bool:
-        """Whether a file is open here; raises OSError where there is none."""
-        return self._connections[identity(path)] > 0
-
-
-OPEN_VISITS = OpenVisits()
+LOOKED_INTO: set[tuple[int, int]] = set()
+"""Device and inode of the visit logs that this process has looked into. Looking again would close another handle on the
+file, and with it drop every lock that SQLite holds there for this process (POSIX; SQLite, "How To Corrupt An SQLite
+Database File", 2.2): another program that closes the log would then remove the journal of an open one."""
 
 
 def is_visit_name(path: Path) -> bool:
@@ -63,7 +34,7 @@ def holds_visit(path: Path) -> bool:
     try:
         if not path.is_file():  # reading a pipe would wait
             return False
-        if OPEN_VISITS.holds(path):
+        if identity(path) in LOOKED_INTO:
             return True
         with path.open("rb") as file:
             return is_visit_head(file.read(HEAD_BYTES))

@@ -19,8 +19,6 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from logger.visit.storage.visit_folder import OPEN_VISITS
-
 if sys.platform != "win32":
     import fcntl
 
@@ -132,8 +130,6 @@ class VisitConnection(sqlite3.Connection):
 
     wal_index: WalIndex | None = None
     """Set once the visit log is open."""
-    file: tuple[int, int] | None = None
-    """Device and inode of the visit log, while it is open."""
 
     def execute(self, sql: str, parameters: Sequence[object] = (), /) -> sqlite3.Cursor:  # type: ignore[override]
         """See `sqlite3.Connection`."""
@@ -159,9 +155,6 @@ class VisitConnection(sqlite3.Connection):
         if self.wal_index is not None:
             self.wal_index.renew_if_cut()
         super().close()
-        if self.file is not None:
-            OPEN_VISITS.closed(self.file)
-            self.file = None
 
 
 def _index_of(visit: Path) -> Path:
